@@ -1,0 +1,1 @@
+//! The database schema, one step a file.

@@ -1,0 +1,252 @@
+//! The immutable result: a priced quote, in two documents. What the front desk may read holds no cost; what the
+//! owner may read beside it does.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::calc::basis::Basis;
+use crate::calc::findings::Gap;
+use crate::calc::money::Money;
+use crate::calc::shop::item::BuyingUnit;
+use crate::calc::shop::settings::{Charge, PriceFrom, TaxTreatment};
+use crate::calc::take_off::TakeOff;
+use crate::calc::units::{LengthValue, Name};
+use chrono::NaiveDate;
+
+/// Version of the document's schema: counts up when a field changes its meaning or goes.
+pub const SCHEMA_VERSION: u32 = 1;
+/// Edition of the calculation: counts up when the same input may give another figure.
+pub const ENGINE_EDITION: &str = "1";
+/// Edition of the published tables that the calculation carries.
+pub const SOURCES_EDITION: &str = "2026-11";
+
+/// Where a line comes from. Expect new values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LineKind {
+    /// An item of the catalogue.
+    Item,
+    /// Labour.
+    Labour,
+    /// Allowance for the unknown.
+    Allowance,
+    /// Shop supplies.
+    ShopSupplies,
+    /// A line that a person wrote.
+    Extra,
+}
+
+/// One priced line.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Line {
+    /// Number of the line, from 1.
+    pub number: u32,
+    /// Where it comes from.
+    pub kind: LineKind,
+    /// Item, for an item line.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub sku: Option<Name>,
+    /// What it is.
+    pub description: String,
+    /// Price category, for an item line.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub category: Option<Name>,
+    /// Quantity charged.
+    #[schema(value_type = String)]
+    pub quantity: Decimal,
+    /// Unit of the quantity, as printed.
+    pub unit: String,
+    /// UN/ECE Recommendation 20 code of the unit.
+    pub unit_code: String,
+    /// Price of one unit, unrounded.
+    #[schema(value_type = String)]
+    pub unit_price: Decimal,
+    /// Quantity times unit price, rounded to the minor unit.
+    pub net: Money,
+    /// Tax class.
+    #[schema(value_type = String)]
+    pub tax_class: Name,
+    /// Keys of the requirements it meets.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub meets: Vec<Name>,
+}
+
+/// Tax of one class.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct TaxSubtotal {
+    /// Tax class.
+    #[schema(value_type = String)]
+    pub tax_class: Name,
+    /// As printed.
+    pub name: String,
+    /// How it is treated.
+    pub treatment: TaxTreatment,
+    /// Rate, percent.
+    #[schema(value_type = String)]
+    pub rate_percent: Decimal,
+    /// What is taxed: lines less the class's share of the discount.
+    pub taxable: Money,
+    /// Tax, rounded (EN 16931 BR-CO-17).
+    pub tax: Money,
+}
+
+/// Totals by the arithmetic of EN 16931.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Totals {
+    /// Currency, ISO 4217.
+    pub currency: String,
+    /// Sum of the lines (BT-106).
+    pub lines_net: Money,
+    /// Discount on the document (BT-107).
+    pub discount: Money,
+    /// Total without tax (BT-109).
+    pub net: Money,
+    /// Tax by class.
+    pub tax_by_class: Vec<TaxSubtotal>,
+    /// Total tax (BT-110).
+    pub tax: Money,
+    /// Total with tax (BT-112); absent while a gap stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub total: Option<Money>,
+    /// What is priced so far, tax included; present only while a gap stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub priced_subtotal: Option<Money>,
+    /// Whether a gap stands.
+    pub incomplete: bool,
+}
+
+/// A priced quote as the shop reads it: nothing of cost.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct QuoteDocument {
+    /// Version of this document's schema.
+    pub schema_version: u32,
+    /// Edition of the calculation.
+    pub engine_edition: &'static str,
+    /// Edition of the published tables.
+    pub sources_edition: &'static str,
+    /// Version of the catalogue and shop tables that was read.
+    pub catalogue_version: i64,
+    /// Shop's name.
+    pub shop_name: String,
+    /// Customer, as the quote names them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub customer: Option<String>,
+    /// Day whose prices hold, in the shop's time zone.
+    pub priced_on: NaiveDate,
+    /// Last day on which the price holds.
+    pub valid_until: NaiveDate,
+    /// Quantities.
+    pub take_off: TakeOff,
+    /// Priced lines.
+    pub lines: Vec<Line>,
+    /// Totals.
+    pub totals: Totals,
+    /// Everything that could not be met or priced: those of the take-off and those of the catalogue.
+    pub gaps: Vec<Gap>,
+    /// Longest lead time of any item, days.
+    pub lead_time_days: u16,
+}
+
+/// A piece cut from a stock length.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct PlannedCut {
+    /// Label of the conductor.
+    #[schema(value_type = String)]
+    pub label: Name,
+    /// Length cut.
+    pub length: LengthValue,
+}
+
+/// One stock length and what is cut from it.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct StockUse {
+    /// Length as bought.
+    pub length: LengthValue,
+    /// Cuts in order.
+    pub cuts: Vec<PlannedCut>,
+    /// What is left.
+    pub left: LengthValue,
+}
+
+/// What is bought of one item.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Purchase {
+    /// The item.
+    #[schema(value_type = String)]
+    pub sku: Name,
+    /// What it is.
+    pub description: String,
+    /// Requirements it meets.
+    #[schema(value_type = Vec<String>)]
+    pub meets: Vec<Name>,
+    /// Quantity used, in selling units.
+    #[schema(value_type = String)]
+    pub used: Decimal,
+    /// How many buying units.
+    pub buy: u64,
+    /// Buying unit.
+    pub buying_unit: BuyingUnit,
+    /// Selling units in one.
+    #[schema(value_type = String)]
+    pub buying_quantity: Decimal,
+    /// Cost of one buying unit.
+    #[schema(value_type = String)]
+    pub unit_cost: Decimal,
+    /// Cost of what is bought.
+    pub cost: Money,
+    /// Supplier.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub supplier: Option<String>,
+    /// Days from order to shelf.
+    pub lead_time_days: u16,
+    /// How each stock length is cut, for wire.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stock: Vec<StockUse>,
+}
+
+/// Where an item line's price comes from.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct LineCosting {
+    /// Number of the line.
+    pub number: u32,
+    /// What is charged.
+    pub charge: Charge,
+    /// Where the price comes from.
+    pub price_from: PriceFrom,
+    /// Mark-up, percent, when the price comes from cost.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub mark_up_percent: Option<Decimal>,
+    /// Cost of one selling unit.
+    #[schema(value_type = String)]
+    pub unit_cost: Decimal,
+    /// Cost of the quantity charged.
+    pub cost: Money,
+    /// Net price less cost.
+    pub margin: Money,
+    /// Derivation of the unit price in this document's basis.
+    pub basis: crate::calc::basis::BasisRef,
+}
+
+/// The owner's document: cost, margin and the buying list.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct CostingDocument {
+    /// Version of this document's schema.
+    pub schema_version: u32,
+    /// Currency, ISO 4217.
+    pub currency: String,
+    /// What is bought.
+    pub purchases: Vec<Purchase>,
+    /// Cost of everything that is bought.
+    pub purchase_cost: Money,
+    /// Costs behind the item lines.
+    pub lines: Vec<LineCosting>,
+    /// Net of the item lines less the cost of what they charge.
+    pub margin: Money,
+    /// Why the prices are so.
+    pub basis: Basis,
+}

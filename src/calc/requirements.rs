@@ -1,0 +1,190 @@
+//! What the job needs, described by what it must be and not by a part number: the last thing known before any price.
+
+use std::fmt;
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::calc::shop::item::{FuseFamily, SellingUnit, Stud};
+use crate::calc::units::{Length, LengthUnit, LengthValue, Name, WireSize};
+
+/// What a thing must be.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Need {
+    /// Wire by size, colour and insulation; the pieces say in what lengths.
+    Wire {
+        /// Conductor size.
+        size: WireSize,
+        /// Insulation colour.
+        colour: &'static str,
+        /// Least temperature rating of the insulation, °C.
+        insulation_c_min: u16,
+    },
+    /// Ring terminal.
+    RingTerminal {
+        /// Wire it goes on.
+        size: WireSize,
+        /// Stud it lands on.
+        stud: Stud,
+    },
+    /// Butt splice.
+    ButtSplice {
+        /// The larger of the two wires it joins.
+        size: WireSize,
+    },
+    /// Heavy lug.
+    Lug {
+        /// Wire it goes on.
+        size: WireSize,
+        /// Stud it lands on.
+        stud: Stud,
+    },
+    /// Adhesive heat shrink, in cut pieces.
+    HeatShrink {
+        /// Nominal size (inside diameter as supplied) that the shrink rule gives.
+        supplied_diameter: LengthValue,
+        /// Largest diameter it must pass over.
+        over: LengthValue,
+        /// Diameter it must close on.
+        closes_on: LengthValue,
+        /// Length of one cut piece.
+        piece_length: LengthValue,
+    },
+    /// Fuse of a family.
+    Fuse {
+        /// Form of the fuse.
+        family: FuseFamily,
+        /// Rating, amperes.
+        rating_a: f64,
+        /// Least voltage rating: the bank's charging voltage.
+        voltage_v_min: f64,
+        /// Least interrupt rating, amperes; 0 for a branch that its main fuse covers.
+        interrupt_a_min: f64,
+    },
+    /// Holder for one fuse.
+    FuseHolder {
+        /// Form of the fuse.
+        family: FuseFamily,
+        /// Rating of the fuse it holds, amperes.
+        rating_a: f64,
+        /// Least voltage rating.
+        voltage_v_min: f64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Panel breaker.
+    Breaker {
+        /// Rating, amperes.
+        rating_a: f64,
+        /// Least voltage rating: the bank's charging voltage.
+        voltage_v_min: f64,
+        /// Least interrupt rating, amperes; 0 for a branch that its main fuse covers.
+        interrupt_a_min: f64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Label for a conductor end.
+    WireLabel {
+        /// Outside diameter it goes round.
+        around: LengthValue,
+    },
+    /// One particular item that the spec or a package names.
+    Item {
+        /// The item.
+        #[schema(value_type = String)]
+        sku: Name,
+    },
+}
+
+/// A length as it is written into a requirement's key: whole thousandths of an inch, or of a millimetre in metric.
+struct KeyLength(LengthValue);
+
+impl fmt::Display for KeyLength {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", self.0.value, self.0.unit)
+    }
+}
+
+impl Need {
+    /// The requirement's key: the same need has the same key on every recomputation, so that an overrule finds it.
+    pub fn key(&self) -> String {
+        let family = |family: &FuseFamily| {
+            serde_json::to_value(family).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
+        };
+        match self {
+            Need::Wire { size, colour, insulation_c_min } => format!("wire/{size}/{colour}/{insulation_c_min} C"),
+            Need::RingTerminal { size, stud } => format!("ring_terminal/{size}/{}", stud.symbol()),
+            Need::ButtSplice { size } => format!("butt_splice/{size}"),
+            Need::Lug { size, stud } => format!("lug/{size}/{}", stud.symbol()),
+            Need::HeatShrink { supplied_diameter, over, closes_on, piece_length } => format!(
+                "heat_shrink/{}/{}-{}/{}",
+                KeyLength(*supplied_diameter),
+                KeyLength(*closes_on),
+                KeyLength(*over),
+                KeyLength(*piece_length)
+            ),
+            Need::Fuse { family: f, rating_a, voltage_v_min, interrupt_a_min } => {
+                format!("fuse/{}/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A", family(f))
+            }
+            Need::FuseHolder { family: f, rating_a, voltage_v_min, ignition_protected } => {
+                format!("fuse_holder/{}/{rating_a} A/{voltage_v_min} V{}", family(f), protected(*ignition_protected))
+            }
+            Need::Breaker { rating_a, voltage_v_min, interrupt_a_min, ignition_protected } => {
+                format!("breaker/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A{}", protected(*ignition_protected))
+            }
+            Need::WireLabel { around } => format!("wire_label/{}", KeyLength(*around)),
+            Need::Item { sku } => format!("item/{sku}"),
+        }
+    }
+}
+
+fn protected(ignition_protected: bool) -> &'static str {
+    if ignition_protected { "/ignition protected" } else { "" }
+}
+
+/// One piece that a requirement of length is made of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Piece {
+    /// Label of the conductor it becomes.
+    pub label: Name,
+    /// Exact cut length, waste included.
+    pub cut: Length,
+}
+
+/// One thing the job needs.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Requirement {
+    /// Key; overrules refer to it.
+    #[schema(value_type = String)]
+    pub key: Name,
+    /// What it must be.
+    pub need: Need,
+    /// How much: pieces, or length in `unit`.
+    #[schema(value_type = String)]
+    pub quantity: Decimal,
+    /// Unit of the quantity.
+    pub unit: SellingUnit,
+    /// Circuits, feeders or pieces of equipment that need it.
+    #[schema(value_type = Vec<String>)]
+    pub used_by: Vec<Name>,
+    /// How many of it the customer brings; those are not bought and not charged.
+    #[serde(skip_serializing_if = "Decimal::is_zero")]
+    #[schema(value_type = String)]
+    pub customer_supplied: Decimal,
+    /// The pieces of a requirement of length; the cut list carries them.
+    #[serde(skip)]
+    pub pieces: Vec<Piece>,
+}
+
+/// A length in the unit that quantities of length are counted in, to four places.
+pub fn length_quantity(length: Length, unit: LengthUnit) -> (Decimal, SellingUnit) {
+    let (per, selling) = match unit {
+        LengthUnit::In | LengthUnit::Ft => (LengthUnit::Ft.nanometres(), SellingUnit::Foot),
+        LengthUnit::Mm | LengthUnit::Cm | LengthUnit::M => (LengthUnit::M.nanometres(), SellingUnit::Metre),
+    };
+    let exact = Decimal::from(length.nanometres()) / Decimal::from(per);
+    let rounded = exact.round_dp_with_strategy(4, rust_decimal::RoundingStrategy::AwayFromZero);
+    (rounded.normalize(), selling)
+}

@@ -1,0 +1,307 @@
+//! The shop's settings: allowances, colours, rates, mark-ups, tax.
+
+use rust_decimal::Decimal;
+use rust_decimal::dec;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::calc::shop::item::{BranchProtection, Function, FuseFamily};
+use crate::calc::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
+
+/// Whether the customer pays for what goes into the boat, or for what has to be bought for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Charge {
+    /// What is used: so many feet, so many terminals.
+    Used,
+    /// What is bought: whole spools and packs.
+    Purchased,
+}
+
+/// Where a category's selling price comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum PriceFrom {
+    /// Cost plus the category's mark-up.
+    MarkUp,
+    /// The item's list price; cost plus mark-up for an item without one.
+    List,
+}
+
+/// How one category of items is priced.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Category {
+    /// Code that items refer to.
+    #[schema(value_type = String, min_length = 1, max_length = 60, pattern = r"^[a-z0-9][a-z0-9_]*$", example = "wire")]
+    pub code: Name,
+    /// As printed.
+    #[schema(min_length = 1, max_length = 100)]
+    pub name: String,
+    /// Mark-up on cost, percent.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,4}(\.[0-9]{1,4})?$", example = "80")]
+    pub mark_up_percent: Decimal,
+    /// What is charged.
+    pub charge: Charge,
+    /// Where the price comes from.
+    pub price_from: PriceFrom,
+    /// Tax class of its items unless they name their own.
+    #[schema(value_type = String, min_length = 1, max_length = 60)]
+    pub tax_class: Name,
+    /// Days for which its prices can be promised; absent, the shop's usual.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 365)]
+    pub valid_days: Option<u16>,
+}
+
+/// How the tax of a class is treated, as EN 16931 names the cases (UN/ECE 5305).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum TaxTreatment {
+    /// Taxed at the rate (code S).
+    Standard,
+    /// Taxed at zero (code Z).
+    ZeroRated,
+    /// Exempt (code E).
+    Exempt,
+    /// Outside the scope of the tax (code O).
+    OutsideScope,
+}
+
+/// One tax class.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TaxClass {
+    /// Code that categories, items and lines refer to.
+    #[schema(value_type = String, min_length = 1, max_length = 60, pattern = r"^[a-z0-9][a-z0-9_]*$", example = "goods")]
+    pub code: Name,
+    /// As printed.
+    #[schema(min_length = 1, max_length = 100)]
+    pub name: String,
+    /// How it is treated.
+    pub treatment: TaxTreatment,
+    /// Rate, percent; 0 unless the treatment is `standard`.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,3}(\.[0-9]{1,4})?$", example = "7.25")]
+    pub rate_percent: Decimal,
+}
+
+/// Which hours the customer is charged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LabourCharge {
+    /// The sum of the likely times.
+    Likely,
+    /// The hours that four boats in five stay within.
+    FourInFive,
+}
+
+/// Factors on labour by kind of job.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct JobFactors {
+    /// Hull still open.
+    #[schema(minimum = 0.1, maximum = 10)]
+    pub bare_hull: f64,
+    /// New boat rigged for the first time.
+    #[schema(minimum = 0.1, maximum = 10)]
+    pub first_rig: f64,
+    /// Boat that was rigged before.
+    #[schema(minimum = 0.1, maximum = 10)]
+    pub re_rig: f64,
+}
+
+/// The shop's colour for a function, in place of the published one.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ColourChoice {
+    /// What the circuit does.
+    pub function: Function,
+    /// Insulation colour of its positive.
+    #[schema(min_length = 1, max_length = 40)]
+    pub colour: String,
+}
+
+/// Everything of the shop's that is not an item, a package or a unit time.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Settings {
+    /// Name printed on quotes.
+    #[schema(min_length = 1, max_length = 200)]
+    pub shop_name: String,
+    /// Currency of all prices, ISO 4217.
+    #[schema(pattern = r"^[A-Z]{3}$", example = "USD")]
+    pub currency: String,
+    /// Time zone whose calendar day counts (IANA name).
+    #[schema(min_length = 1, max_length = 60, example = "America/New_York")]
+    pub time_zone: String,
+    /// Unit of lengths in answers.
+    #[schema(inline)]
+    pub length_unit: LengthUnit,
+    /// Standard that wire areas are taken from.
+    pub area_standard: AreaStandard,
+    /// Conductor sizes that the shop keeps or will order.
+    #[schema(min_items = 1, max_items = 40)]
+    pub stocked_sizes: Vec<WireSize>,
+    /// Temperature rating of the wire the shop uses, °C: 60, 75, 80, 90, 105, 125 or 200 (metric: 60, 70, 90, 105, 125 or 200).
+    #[schema(minimum = 60, maximum = 200)]
+    pub insulation_c: u16,
+    /// Copper constant of the area formula, ohm circular mil per foot.
+    #[schema(minimum = 10, maximum = 14)]
+    pub copper_ohm_cmil_per_ft: f64,
+    /// Whether three or more loaded conductors in a bundle lower the allowable current below 50 V too.
+    pub derate_bundles: bool,
+    /// Colour of DC negative unless the spec says otherwise: black or yellow.
+    #[schema(value_type = String, pattern = "^(black|yellow)$")]
+    pub negative_colour: String,
+    /// The shop's own colours.
+    #[serde(default)]
+    #[schema(max_items = 50)]
+    pub colours: Vec<ColourChoice>,
+    /// Waste on measured length, percent.
+    #[schema(minimum = 0, maximum = 100)]
+    pub waste_measured_percent: f64,
+    /// Waste on estimated length, percent.
+    #[schema(minimum = 0, maximum = 100)]
+    pub waste_estimated_percent: f64,
+    /// Slack left at a device.
+    pub service_loop_device: LengthValue,
+    /// Slack left at a panel, bus or fuse block.
+    pub service_loop_panel: LengthValue,
+    /// Length used up at each end.
+    pub termination_allowance: LengthValue,
+    /// Length used up at each end of a battery cable.
+    pub battery_termination_allowance: LengthValue,
+    /// Drop limit of feeders, percent of nominal voltage.
+    #[schema(minimum = 0.5, maximum = 20)]
+    pub feeder_drop_percent: f64,
+    /// Drop limit from bank to a safety or electronics load, percent.
+    #[schema(minimum = 0.5, maximum = 20)]
+    pub critical_drop_percent: f64,
+    /// Drop limit from bank to any other load, percent.
+    #[schema(minimum = 0.5, maximum = 20)]
+    pub general_drop_percent: f64,
+    /// Fuse and breaker ratings that the shop uses for branches, amperes, rising.
+    #[schema(min_items = 1, max_items = 60)]
+    pub branch_ratings_a: Vec<f64>,
+    /// Fuse families for main protection, most wanted first.
+    #[schema(min_items = 1, max_items = 8)]
+    pub main_fuse_families: Vec<FuseFamily>,
+    /// What protects a branch at a panel unless the panel says otherwise.
+    pub branch_protection: BranchProtection,
+    /// Labour rate per hour.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,6})?$", example = "140.00")]
+    pub labour_rate: Decimal,
+    /// Tax class of labour.
+    #[schema(value_type = String, min_length = 1, max_length = 60)]
+    pub labour_tax_class: Name,
+    /// Which hours are charged.
+    pub labour_charge: LabourCharge,
+    /// How far the times of one boat move together: 0 not at all, 1 wholly.
+    #[schema(minimum = 0, maximum = 1)]
+    pub labour_correlation: f64,
+    /// Factors by kind of job.
+    pub job_factors: JobFactors,
+    /// Allowance for the unknown on labour, percent.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,2}(\.[0-9]{1,4})?$", example = "10")]
+    pub unknown_allowance_percent: Decimal,
+    /// The same on a re-rig, percent.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,2}(\.[0-9]{1,4})?$", example = "20")]
+    pub unknown_allowance_re_rig_percent: Decimal,
+    /// Price categories.
+    #[schema(min_items = 1, max_items = 60)]
+    pub categories: Vec<Category>,
+    /// Shop supplies (what is not itemised), percent of labour.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,2}(\.[0-9]{1,4})?$", example = "6")]
+    pub shop_supplies_percent: Decimal,
+    /// Most that shop supplies may come to.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,6})?$", example = "200.00")]
+    pub shop_supplies_limit: Decimal,
+    /// Tax class of shop supplies.
+    #[schema(value_type = String, min_length = 1, max_length = 60)]
+    pub shop_supplies_tax_class: Name,
+    /// Tax classes.
+    #[schema(min_items = 1, max_items = 30)]
+    pub tax_classes: Vec<TaxClass>,
+    /// Days for which a quote holds.
+    #[schema(minimum = 1, maximum = 365)]
+    pub valid_days: u16,
+}
+
+fn inches(value: f64) -> LengthValue {
+    LengthValue { value, unit: LengthUnit::In }
+}
+
+impl Settings {
+    /// Starting values for a new shop (common practice, no source): it changes them as it learns.
+    pub fn starting() -> Self {
+        let category = |code: &str, name: &str, mark_up_percent: Decimal, charge, valid_days| Category {
+            code: code.into(),
+            name: name.to_owned(),
+            mark_up_percent,
+            charge,
+            price_from: PriceFrom::MarkUp,
+            tax_class: "goods".into(),
+            valid_days,
+        };
+        let awg = WireSize::Awg;
+        Settings {
+            shop_name: "The shop".to_owned(),
+            currency: "USD".to_owned(),
+            time_zone: "UTC".to_owned(),
+            length_unit: LengthUnit::Ft,
+            area_standard: AreaStandard::Awg,
+            stocked_sizes: [16, 14, 12, 10, 8, 6, 4, 2, 0, -1, -3].map(awg).to_vec(),
+            insulation_c: 105,
+            copper_ohm_cmil_per_ft: 10.75,
+            derate_bundles: true,
+            negative_colour: "black".to_owned(),
+            colours: Vec::new(),
+            waste_measured_percent: 10.0,
+            waste_estimated_percent: 20.0,
+            service_loop_device: inches(8.0),
+            service_loop_panel: inches(18.0),
+            termination_allowance: inches(3.0),
+            battery_termination_allowance: inches(6.0),
+            feeder_drop_percent: 3.0,
+            critical_drop_percent: 3.0,
+            general_drop_percent: 10.0,
+            branch_ratings_a: vec![1.0, 2.0, 3.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0],
+            main_fuse_families: vec![FuseFamily::TerminalCube, FuseFamily::Anl, FuseFamily::ClassT],
+            branch_protection: BranchProtection::BladeFuse,
+            labour_rate: dec!(140),
+            labour_tax_class: "service".into(),
+            labour_charge: LabourCharge::Likely,
+            labour_correlation: 0.5,
+            job_factors: JobFactors { bare_hull: 0.85, first_rig: 1.0, re_rig: 1.4 },
+            unknown_allowance_percent: dec!(10),
+            unknown_allowance_re_rig_percent: dec!(20),
+            categories: vec![
+                category("electronics", "Electronics", dec!(20), Charge::Used, Some(14)),
+                category("batteries", "Batteries", dec!(30), Charge::Used, None),
+                category("pumps_and_panels", "Pumps and panels", dec!(45), Charge::Used, None),
+                category("wire", "Wire and cable", dec!(80), Charge::Used, None),
+                category("terminals_and_fuses", "Terminals and fuses", dec!(120), Charge::Used, None),
+                category("hardware", "Hardware", dec!(45), Charge::Used, None),
+                category("subcontract", "Subcontract", dec!(15), Charge::Used, None),
+            ],
+            shop_supplies_percent: dec!(6),
+            shop_supplies_limit: dec!(200),
+            shop_supplies_tax_class: "goods".into(),
+            tax_classes: vec![
+                TaxClass {
+                    code: "goods".into(),
+                    name: "Goods".to_owned(),
+                    treatment: TaxTreatment::Standard,
+                    rate_percent: dec!(0),
+                },
+                TaxClass {
+                    code: "service".into(),
+                    name: "Service".to_owned(),
+                    treatment: TaxTreatment::Standard,
+                    rate_percent: dec!(0),
+                },
+            ],
+            valid_days: 30,
+        }
+    }
+}

@@ -1,0 +1,151 @@
+//! The checked boat: every reference resolved to a place in a list, every length exact, everything in canonical order.
+
+use std::sync::Arc;
+
+use rust_decimal::Decimal;
+
+use crate::calc::shop::item::{BranchProtection, Item, LabourUse};
+use crate::calc::spec::input::{
+    Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
+};
+use crate::calc::units::{Length, Name};
+
+/// A station.
+#[derive(Clone, Debug)]
+pub struct Station {
+    /// Identifier.
+    pub id: Name,
+    /// As printed.
+    pub name: String,
+    /// Whether petrol vapour can be here.
+    pub petrol_vapour: Known,
+    /// From the runs' end to where things are mounted.
+    pub rise: Length,
+}
+
+/// A run between two stations, given by their places in [`Boat::stations`].
+#[derive(Clone, Debug)]
+pub struct Run {
+    /// One end.
+    pub a: usize,
+    /// The other end.
+    pub b: usize,
+    /// Length along the cable's path.
+    pub length: Length,
+    /// Whether it was measured.
+    pub source: LengthSource,
+    /// How cable gets through.
+    pub access: Access,
+    /// Whether it passes through an engine space.
+    pub engine_space: bool,
+    /// Inside diameter of the tube, when known.
+    pub inside_diameter: Option<Length>,
+}
+
+/// A battery bank.
+#[derive(Clone, Debug)]
+pub struct Bank {
+    /// Identifier.
+    pub id: Name,
+    /// Place of its station.
+    pub station: usize,
+    /// Nominal voltage.
+    pub nominal_voltage_v: f64,
+    /// Capacity, ampere-hours.
+    pub capacity_ah: Option<f64>,
+    /// Cold-cranking amperes of the whole bank.
+    pub cold_cranking_a: Option<f64>,
+}
+
+/// A negative bus.
+#[derive(Clone, Debug)]
+pub struct Bus {
+    /// Identifier; a bus that was not in the spec is named after its panel.
+    pub id: Name,
+    /// Place of its station.
+    pub station: usize,
+    /// Place of the bank whose negative it joins.
+    pub bank: usize,
+    /// Item, when the quote supplies it.
+    pub item: Option<Arc<Item>>,
+}
+
+/// A panel.
+#[derive(Clone, Debug)]
+pub struct Panel {
+    /// Identifier.
+    pub id: Name,
+    /// Place of its station.
+    pub station: usize,
+    /// Place of its bank.
+    pub bank: usize,
+    /// Place of its bus in [`Boat::buses`].
+    pub bus: usize,
+    /// What protects its branches.
+    pub protection: BranchProtection,
+    /// Highest voltage it is built for, when known.
+    pub voltage_rating_v: Option<f64>,
+    /// Item, when the quote supplies it.
+    pub item: Option<Arc<Item>>,
+}
+
+/// One piece of equipment: entries with a quantity are spread out, one value each.
+#[derive(Clone, Debug)]
+pub struct Equipment {
+    /// Key that stays the same while the spec's entry stands: its id, with `/2`, `/3` … for further pieces.
+    pub key: Name,
+    /// The item.
+    pub item: Arc<Item>,
+    /// Place of its station; always there for a device.
+    pub station: Option<usize>,
+    /// Place of its panel; always there for a device.
+    pub panel: Option<usize>,
+    /// Whether the customer brings it.
+    pub customer_supplied: bool,
+    /// Where it stands in the spec, as a JSON pointer.
+    pub pointer: String,
+}
+
+/// A checked boat spec.
+#[derive(Clone, Debug)]
+pub struct Boat {
+    /// Name of the boat or job.
+    pub name: String,
+    /// Form of the hull.
+    pub hull_form: Option<HullForm>,
+    /// Kind of job.
+    pub job_type: JobType,
+    /// Hull length.
+    pub hull_length: Option<Length>,
+    /// Beam.
+    pub beam: Option<Length>,
+    /// What drives it.
+    pub propulsion: Propulsion,
+    /// Colour of DC negative.
+    pub negative_colour: NegativeColour,
+    /// Stations by id.
+    pub stations: Vec<Station>,
+    /// Runs, in order of their stations' places.
+    pub runs: Vec<Run>,
+    /// Banks by id.
+    pub banks: Vec<Bank>,
+    /// Buses by id.
+    pub buses: Vec<Bus>,
+    /// Panels by id.
+    pub panels: Vec<Panel>,
+    /// Equipment in canonical order.
+    pub equipment: Vec<Equipment>,
+    /// Labour that packages and the spec state, by operation, summed.
+    pub labour: Vec<LabourUse>,
+    /// A person's choices, as sent.
+    pub overrules: Vec<OverruleInput>,
+    /// A person's lines, as sent.
+    pub extra_lines: Vec<ExtraLineInput>,
+    /// Gaps that reading the spec found: a retired item, for one.
+    pub gaps: Vec<crate::calc::findings::Gap>,
+}
+
+/// The sum of stated uses of one labour operation.
+pub fn stated_quantity(uses: &[LabourUse], operation: &str) -> Decimal {
+    uses.iter().filter(|u| u.operation.as_str() == operation).map(|u| u.quantity).sum()
+}

@@ -1,0 +1,394 @@
+//! The boat spec as a client sends it: the central contract of the service.
+
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::calc::shop::item::{BranchProtection, LabourUse};
+use crate::calc::units::{LengthValue, Name, WireSize};
+
+/// Pattern of the identifiers that a spec gives to its stations, banks, panels, buses and equipment.
+pub const ID_PATTERN: &str = r"^[a-z0-9][a-z0-9_-]{0,59}$";
+
+/// A form of hull.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum HullForm {
+    /// Console amidships, walk-round deck.
+    CenterConsole,
+    /// Low-sided console boat for shallow water.
+    BayBoat,
+    /// Small open boat.
+    Skiff,
+    /// Two consoles with a walk-through between.
+    DualConsole,
+    /// Cuddy cabin with side decks round it.
+    Walkaround,
+    /// Cabin forward, helm aft of it.
+    Express,
+    /// Deck on tubes.
+    Pontoon,
+    /// Open aluminum boat.
+    AluminumUtility,
+    /// Sailing boat with one hull.
+    SailingMonohull,
+    /// Two hulls and a bridge deck.
+    Catamaran,
+}
+
+/// The kind of job.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum JobType {
+    /// Hull still open: no deck or liner in the way.
+    BareHull,
+    /// New boat, rigged for the first time.
+    FirstRig,
+    /// Boat that was rigged before.
+    ReRig,
+}
+
+/// What drives the boat.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Propulsion {
+    /// Outboard motor.
+    Outboard,
+    /// Petrol engine inboard or sterndrive.
+    PetrolInboard,
+    /// Diesel engine inboard or sterndrive.
+    DieselInboard,
+    /// Electric motor.
+    Electric,
+    /// No engine.
+    None,
+}
+
+/// An answer that may not be known yet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Known {
+    /// It is so.
+    Yes,
+    /// It is not so.
+    No,
+    /// Nobody has looked: treated as yes, and asked about.
+    Unknown,
+}
+
+/// Colour of the DC negative conductors of a boat: one or the other, never both.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum NegativeColour {
+    /// Black.
+    Black,
+    /// Yellow: where AC is aboard, since black is an AC hot colour.
+    Yellow,
+}
+
+/// How cable gets through a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Access {
+    /// Open space: the hand reaches it.
+    Open,
+    /// Tube with a messenger line.
+    Tube,
+    /// Under the gunwale or behind a liner.
+    Gunwale,
+    /// Blind, or a tube that is full.
+    Blind,
+}
+
+/// Where a run's length comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LengthSource {
+    /// Measured on the boat.
+    #[default]
+    Measured,
+    /// Estimated: carries the larger waste and is measured before anything is cut.
+    Estimated,
+}
+
+/// A place on the boat where something is mounted.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StationInput {
+    /// Identifier that runs and equipment refer to.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "aft_bilge")]
+    pub id: Name,
+    /// As printed; the identifier unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 100)]
+    pub name: Option<String>,
+    /// Whether petrol vapour can be here; unknown unless stated, on a boat that carries petrol.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub petrol_vapour: Option<Known>,
+    /// Length of cable from where the runs end to where things are mounted; none unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rise: Option<LengthValue>,
+}
+
+/// A path between two stations along which cable can be pulled.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RunInput {
+    /// Station at one end.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm")]
+    pub from: Name,
+    /// Station at the other end.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "aft_bilge")]
+    pub to: Name,
+    /// Length along the path that cable takes.
+    pub length: LengthValue,
+    /// Whether that length was measured.
+    #[serde(default)]
+    pub length_source: LengthSource,
+    /// How cable gets through; open unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub access: Option<Access>,
+    /// Whether the run passes through an engine space, where conductors carry less. A motor well is none.
+    #[serde(default)]
+    pub engine_space: bool,
+    /// Inside diameter of the tube.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub inside_diameter: Option<LengthValue>,
+}
+
+/// The boat itself.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BoatInput {
+    /// Name of the boat or of the job.
+    #[schema(min_length = 1, max_length = 200, example = "Kittiwake")]
+    pub name: String,
+    /// Form of the hull.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hull_form: Option<HullForm>,
+    /// Kind of job.
+    pub job_type: JobType,
+    /// Length of the hull, without bracket or motor.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hull_length: Option<LengthValue>,
+    /// Beam.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub beam: Option<LengthValue>,
+    /// What drives it.
+    pub propulsion: Propulsion,
+    /// Colour of DC negative; the shop's unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub negative_colour: Option<NegativeColour>,
+    /// Stations.
+    #[schema(min_items = 1, max_items = 200)]
+    pub stations: Vec<StationInput>,
+    /// Runs between them.
+    #[serde(default)]
+    #[schema(max_items = 1000)]
+    pub runs: Vec<RunInput>,
+}
+
+/// Batteries wired as one source.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BankInput {
+    /// Identifier that panels refer to.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "house")]
+    pub id: Name,
+    /// Where it is.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "battery_bay")]
+    pub station: Name,
+    /// Nominal voltage: 12, 24, 36 or 48.
+    #[schema(minimum = 12, maximum = 48, multiple_of = 12)]
+    pub nominal_voltage_v: u16,
+    /// Capacity at the 20 h rate, ampere-hours.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 5000)]
+    pub capacity_ah: Option<f64>,
+    /// Cold-cranking amperes of the whole bank (parallel batteries add, batteries in series do not); it sets the
+    /// interrupt rating of the main protection. Absent, the lowest class is assumed and asked about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 20000)]
+    pub cold_cranking_a: Option<f64>,
+}
+
+/// Where returns meet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BusInput {
+    /// Identifier that panels refer to.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm_bus")]
+    pub id: Name,
+    /// Where it is.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm")]
+    pub station: Name,
+    /// The bus as a catalogue item; absent when it is aboard already.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, min_length = 1, max_length = 60)]
+    pub sku: Option<Name>,
+}
+
+/// Where positives are protected and switched.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PanelInput {
+    /// Identifier that equipment refers to.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm_panel")]
+    pub id: Name,
+    /// Where it is.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm")]
+    pub station: Name,
+    /// Bank that feeds it.
+    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "house")]
+    pub bank: Name,
+    /// Bus where the returns of its circuits end; absent, one at the panel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$")]
+    pub negative_bus: Option<Name>,
+    /// What protects its branches; the item's or the shop's way unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub protection: Option<BranchProtection>,
+    /// Highest voltage the panel is built for, volts DC; taken from the item when it has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 1000)]
+    pub voltage_rating_v: Option<f64>,
+    /// The panel as a catalogue item; absent when it is aboard already.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, min_length = 1, max_length = 60)]
+    pub sku: Option<Name>,
+}
+
+/// Sources and distribution.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PowerInput {
+    /// Battery banks.
+    #[schema(min_items = 1, max_items = 20)]
+    pub banks: Vec<BankInput>,
+    /// Panels.
+    #[schema(min_items = 1, max_items = 50)]
+    pub panels: Vec<PanelInput>,
+    /// Negative buses that are not simply at their panel.
+    #[serde(default)]
+    #[schema(max_items = 50)]
+    pub buses: Vec<BusInput>,
+}
+
+/// Something to be supplied, mounted and wired.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EquipmentInput {
+    /// Identifier for overrules to refer to; the sku and station, in lower case, unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "aft-pump")]
+    pub id: Option<Name>,
+    /// The item.
+    #[schema(value_type = String, min_length = 1, max_length = 60, example = "PUMP-BILGE-1100")]
+    pub sku: Name,
+    /// How many; each is wired by itself.
+    #[schema(minimum = 1, maximum = 100)]
+    pub quantity: u16,
+    /// Where it is mounted; needed for anything that is wired.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "aft_bilge")]
+    pub station: Option<Name>,
+    /// Panel that feeds it. Absent, the boat's only panel of a voltage that the item takes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm_panel")]
+    pub panel: Option<Name>,
+    /// Whether the customer brings it: wired, mounted and not charged.
+    #[serde(default)]
+    pub customer_supplied: bool,
+}
+
+/// A person's choice in place of the computed one. It stays with the spec through every recomputation.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "what", rename_all = "snake_case", deny_unknown_fields)]
+pub enum OverruleInput {
+    /// Another conductor size for a circuit or a feeder. Refused where it could not carry the current or be protected.
+    Conductor {
+        /// Key of the circuit or feeder, as the take-off gives it.
+        #[schema(value_type = String, min_length = 1, max_length = 130, example = "aft-pump")]
+        circuit: Name,
+        /// The size to use.
+        gauge: WireSize,
+        /// Why.
+        #[schema(min_length = 1, max_length = 500, example = "Spare drum on the shelf")]
+        reason: String,
+    },
+    /// Another item for a requirement. It must be of the kind that is required.
+    Item {
+        /// Key of the requirement, as the take-off gives it.
+        #[schema(value_type = String, min_length = 1, max_length = 200, example = "ring_terminal/16 AWG/#8")]
+        requirement: Name,
+        /// The item to use.
+        #[schema(value_type = String, min_length = 1, max_length = 60)]
+        sku: Name,
+        /// Why.
+        #[schema(min_length = 1, max_length = 500)]
+        reason: String,
+    },
+    /// Hours for a labour operation in place of its count times its unit time.
+    Hours {
+        /// Code of the labour operation.
+        #[schema(value_type = String, min_length = 1, max_length = 60)]
+        operation: Name,
+        /// Hours for all of it, job factor included.
+        #[schema(value_type = String, pattern = r"^[0-9]{1,5}(\.[0-9]{1,2})?$", example = "2.5")]
+        hours: Decimal,
+        /// Why.
+        #[schema(min_length = 1, max_length = 500)]
+        reason: String,
+    },
+}
+
+/// A line that a person writes into the quote.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ExtraLineInput {
+    /// What it is.
+    #[schema(min_length = 1, max_length = 200, example = "Haul out and block")]
+    pub description: String,
+    /// How many; negative to take something off.
+    #[schema(value_type = String, pattern = r"^-?[0-9]{1,7}(\.[0-9]{1,4})?$", example = "1")]
+    pub quantity: Decimal,
+    /// Unit of the quantity, as printed.
+    #[schema(min_length = 1, max_length = 20, example = "each")]
+    pub unit: String,
+    /// Price of one unit, never negative.
+    #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,6})?$", example = "350.00")]
+    pub unit_price: Decimal,
+    /// Tax class: one of the shop's settings.
+    #[schema(value_type = String, min_length = 1, max_length = 60, example = "service")]
+    pub tax_class: Name,
+}
+
+/// A boat spec: the boat, its sources and panels, and what is to be put on it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BoatSpecInput {
+    /// The boat.
+    pub boat: BoatInput,
+    /// Its sources and distribution.
+    pub power: PowerInput,
+    /// Codes of packages.
+    #[serde(default)]
+    #[schema(value_type = Vec<String>, max_items = 50, example = json!(["HELM-12-BASIC"]))]
+    pub packages: Vec<Name>,
+    /// Equipment beside that of the packages.
+    #[serde(default)]
+    #[schema(max_items = 500)]
+    pub equipment: Vec<EquipmentInput>,
+    /// Labour beside that of items and packages.
+    #[serde(default)]
+    #[schema(max_items = 100)]
+    pub labour: Vec<LabourUse>,
+    /// A person's choices.
+    #[serde(default)]
+    #[schema(max_items = 500)]
+    pub overrules: Vec<OverruleInput>,
+    /// Lines that a person writes into the quote; a take-off lists none of them.
+    #[serde(default)]
+    #[schema(max_items = 200)]
+    pub extra_lines: Vec<ExtraLineInput>,
+}

@@ -1,0 +1,455 @@
+//! The take-off: circuits, conductors, protection, terminations, labour and requirements of one boat, before any price.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::calc::basis::{Basis, BasisRef};
+use crate::calc::findings::{Caution, Gap, Question, Warning};
+use crate::calc::requirements::Requirement;
+use crate::calc::shop::item::{DropClass, Duty, Function, FuseFamily, LoadColumn, Stud};
+use crate::calc::shop::labour::Driver;
+use crate::calc::spec::input::{Access, JobType, LengthSource, NegativeColour, Propulsion};
+use crate::calc::units::{LengthValue, Name, WireSize};
+
+/// What set a conductor's size. Expect new values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LimitedBy {
+    /// Allowable current by insulation temperature alone.
+    Ampacity,
+    /// Allowable current lowered by an engine space.
+    EngineSpace,
+    /// Allowable current lowered by the bundle it lies in.
+    Bundling,
+    /// The voltage-drop limit.
+    VoltageDrop,
+    /// The smallest size allowed for its construction.
+    MinimumSize,
+    /// The smallest size that the shop keeps.
+    StockedSize,
+    /// A protective device that fits load and conductor.
+    Protection,
+    /// A person's choice.
+    Overrule,
+}
+
+/// What a conductor does. Expect new values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ConductorRole {
+    /// Positive from panel to device.
+    SwitchedPositive,
+    /// Positive from the always-on side at the battery to device.
+    ConstantPositive,
+    /// Return from device to bus.
+    Return,
+    /// Positive from bank to panel.
+    FeederPositive,
+    /// Return from bus to bank.
+    FeederReturn,
+}
+
+/// What a conductor end lands on. Expect new values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LandsOn {
+    /// A pigtail of the device, spliced.
+    Pigtail,
+    /// A stud of the device.
+    DeviceStud,
+    /// A position of a panel.
+    Panel,
+    /// The main stud of a panel.
+    PanelMain,
+    /// A negative bus.
+    Bus,
+    /// The main stud of a bus.
+    BusMain,
+    /// A fuse holder on the always-on side, at the battery.
+    AlwaysOnFuse,
+    /// The main fuse at the battery.
+    MainFuse,
+    /// The battery's negative post.
+    BatteryNegative,
+}
+
+/// How a conductor end is made. Expect new values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Termination {
+    /// Ring terminal under adhesive heat shrink.
+    RingTerminal,
+    /// Butt splice under two layers of adhesive heat shrink.
+    TwoLayerSplice,
+    /// Heavy lug under adhesive heat shrink.
+    Lug,
+}
+
+/// One end of a conductor.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct ConductorEnd {
+    /// Station where it ends.
+    #[schema(value_type = String)]
+    pub station: Name,
+    /// What it lands on.
+    pub lands_on: LandsOn,
+    /// How it is made.
+    pub termination: Termination,
+    /// Stud it lands on, where it lands on one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stud: Option<Stud>,
+    /// Text of its label.
+    pub label: String,
+}
+
+/// Where the parts of a conductor's basis stand in `basis.derivations`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, ToSchema)]
+pub struct ConductorBasis {
+    /// Of `table_current_a`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub table_current_a: Option<BasisRef>,
+    /// Of `allowable_current_a`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowable_current_a: Option<BasisRef>,
+    /// Of `drop_v`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drop_v: Option<BasisRef>,
+    /// Of `installed_length`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub installed_length: Option<BasisRef>,
+    /// Of `cut_length`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cut_length: Option<BasisRef>,
+    /// Of the colour.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub colour: Option<BasisRef>,
+}
+
+/// One conductor: a line of the cut list.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Conductor {
+    /// Label, as it stands on both its ends.
+    #[schema(value_type = String, example = "C07+")]
+    pub label: Name,
+    /// Circuit or feeder it belongs to.
+    #[schema(value_type = String)]
+    pub circuit: Name,
+    /// What it does.
+    pub role: ConductorRole,
+    /// Insulation colour.
+    #[schema(value_type = String)]
+    pub colour: &'static str,
+    /// Size.
+    pub gauge: WireSize,
+    /// Temperature rating of its insulation, °C.
+    pub insulation_c: u16,
+    /// Current it is sized for, amperes.
+    pub design_current_a: f64,
+    /// Stations along its route, end to end.
+    #[schema(value_type = Vec<String>)]
+    pub route: Vec<Name>,
+    /// Where it starts: at the source's side.
+    pub from: ConductorEnd,
+    /// Where it ends: at the load's side.
+    pub to: ConductorEnd,
+    /// Length of the runs on its route.
+    pub route_length: LengthValue,
+    /// Route, rises and what the ends use up.
+    pub installed_length: LengthValue,
+    /// Length to cut: installed, service loops and waste.
+    pub cut_length: LengthValue,
+    /// Whether all of its route was measured; an estimated one is measured before it is cut.
+    pub length_source: LengthSource,
+    /// Loaded conductors in the fullest bundle on its route.
+    pub bundled_conductors: u32,
+    /// Whether any of its route lies in an engine space.
+    pub engine_space: bool,
+    /// Allowable amperes before corrections.
+    pub table_current_a: f64,
+    /// Allowable amperes after corrections.
+    pub allowable_current_a: f64,
+    /// Drop along it at its design current, the maker's lead on its end included, volts.
+    pub drop_v: f64,
+    /// What set its size.
+    pub limited_by: LimitedBy,
+    /// Why its figures are so.
+    pub basis: ConductorBasis,
+}
+
+/// How a conductor is protected.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Protection {
+    /// Station where it is.
+    #[schema(value_type = String)]
+    pub station: Name,
+    /// Label of the conductor it protects.
+    #[schema(value_type = String)]
+    pub protects: Name,
+    /// Fuse family; absent for a breaker.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub family: Option<FuseFamily>,
+    /// Whether it is a breaker.
+    pub breaker: bool,
+    /// Rating, amperes.
+    pub rating_a: f64,
+    /// Least rating that carries the load, amperes.
+    pub load_needs_a: f64,
+    /// Highest rating that conductor and device allow, amperes.
+    pub conductor_allows_a: f64,
+    /// Least voltage rating: the bank's charging voltage.
+    pub voltage_v_min: f64,
+    /// Least interrupt rating, amperes; 0 for a branch that its main fuse covers.
+    pub interrupt_a_min: f64,
+    /// Whether it stays live with the battery switch off.
+    pub always_on: bool,
+    /// Longest permitted distance from its source along the conductor.
+    pub distance_max: LengthValue,
+    /// Why the rating is so.
+    pub basis: BasisRef,
+}
+
+/// One load's circuit.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Circuit {
+    /// Key; overrules refer to it.
+    #[schema(value_type = String, example = "aft-pump")]
+    pub key: Name,
+    /// Number on the drawings and labels, given in canonical order.
+    #[schema(value_type = String, example = "C07")]
+    pub number: Name,
+    /// What it feeds.
+    pub description: String,
+    /// Item it feeds.
+    #[schema(value_type = String)]
+    pub sku: Name,
+    /// What the load does.
+    pub function: Function,
+    /// Station of the load.
+    #[schema(value_type = String)]
+    pub station: Name,
+    /// Panel that feeds it.
+    #[schema(value_type = String)]
+    pub panel: Name,
+    /// Bank behind the panel.
+    #[schema(value_type = String)]
+    pub bank: Name,
+    /// Nominal voltage.
+    pub nominal_voltage_v: f64,
+    /// Current it is sized for, amperes.
+    pub design_current_a: f64,
+    /// How long it runs.
+    pub duty: Duty,
+    /// Column of the load analysis.
+    pub load_column: LoadColumn,
+    /// Drop class.
+    pub drop_class: DropClass,
+    /// Drop limit from bank to device, percent.
+    pub drop_limit_percent: f64,
+    /// Drop from bank to device with the feeder at its own current, percent; the worst of its positives.
+    pub drop_percent: f64,
+    /// Voltage to expect at the device under load, volts, with the bank at its nominal voltage.
+    pub loaded_voltage_v: f64,
+    /// Labels of its conductors; the cut list has them.
+    #[schema(value_type = Vec<String>)]
+    pub conductors: Vec<Name>,
+    /// Its protective devices: one for each positive.
+    pub protection: Vec<Protection>,
+    /// Leads of the device that stay unconnected: cap and insulate each.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub unconnected_leads: Vec<String>,
+    /// Why the drop is so.
+    pub basis: BasisRef,
+}
+
+/// The feeder of one panel: from bank to panel and from its bus back.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Feeder {
+    /// Key; overrules refer to it.
+    #[schema(value_type = String, example = "feeder/helm_panel")]
+    pub key: Name,
+    /// Number on drawings and labels.
+    #[schema(value_type = String, example = "F1")]
+    pub number: Name,
+    /// Panel it feeds.
+    #[schema(value_type = String)]
+    pub panel: Name,
+    /// Bank it comes from.
+    #[schema(value_type = String)]
+    pub bank: Name,
+    /// Nominal voltage.
+    pub nominal_voltage_v: f64,
+    /// Current by load analysis, amperes.
+    pub design_current_a: f64,
+    /// Sum of the loads that may run at any time, amperes.
+    pub always_a: f64,
+    /// Sum of the occasional loads, amperes.
+    pub occasional_a: f64,
+    /// Largest occasional load, amperes.
+    pub largest_occasional_a: f64,
+    /// Its own drop limit, percent.
+    pub drop_limit_percent: f64,
+    /// Its drop at its own current, there and back, percent.
+    pub drop_percent: f64,
+    /// Labels of its conductors; the cut list has them.
+    #[schema(value_type = Vec<String>)]
+    pub conductors: Vec<Name>,
+    /// Main protection at the battery.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub protection: Option<Protection>,
+    /// Why the current is so.
+    pub current_basis: BasisRef,
+    /// Why the drop is so.
+    pub drop_basis: BasisRef,
+}
+
+/// Wire of one size and colour in all.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct WireTotal {
+    /// Size.
+    pub gauge: WireSize,
+    /// Insulation colour.
+    #[schema(value_type = String)]
+    pub colour: &'static str,
+    /// How many pieces.
+    pub pieces: u32,
+    /// Sum of the installed lengths.
+    pub installed_length: LengthValue,
+    /// Sum of the cut lengths, waste included.
+    pub cut_length: LengthValue,
+    /// Share of the installed length that waste and service loops add, percent.
+    pub added_percent: f64,
+}
+
+/// A run and what goes through it: the bundles of the work.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct RunUse {
+    /// Station at one end.
+    #[schema(value_type = String)]
+    pub from: Name,
+    /// Station at the other end.
+    #[schema(value_type = String)]
+    pub to: Name,
+    /// Length.
+    pub length: LengthValue,
+    /// Whether it was measured.
+    pub length_source: LengthSource,
+    /// How cable gets through.
+    pub access: Access,
+    /// Whether it passes through an engine space.
+    pub engine_space: bool,
+    /// Loaded conductors in it.
+    pub loaded_conductors: u32,
+    /// Labels of the conductors in it: one bundle.
+    #[schema(value_type = Vec<String>)]
+    pub conductors: Vec<Name>,
+}
+
+/// One labour operation on this boat.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct OperationHours {
+    /// Code of the operation.
+    #[schema(value_type = String)]
+    pub operation: Name,
+    /// What is done.
+    pub description: String,
+    /// What it counts.
+    pub counts: Driver,
+    /// How many.
+    #[schema(value_type = String)]
+    pub count: Decimal,
+    /// Hours when all goes well.
+    pub low_h: f64,
+    /// Hours most likely.
+    pub likely_h: f64,
+    /// Hours when much goes wrong.
+    pub high_h: f64,
+    /// Why a person's hours stand here, if they do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub overrule: Option<String>,
+    /// Why the likely hours are so.
+    pub basis: BasisRef,
+}
+
+/// Labour in all.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Labour {
+    /// Operations in order of code.
+    pub operations: Vec<OperationHours>,
+    /// Sum when all goes well, hours.
+    pub low_h: f64,
+    /// Sum most likely, hours.
+    pub likely_h: f64,
+    /// Sum when much goes wrong, hours.
+    pub high_h: f64,
+    /// Mean of the sum, hours.
+    pub mean_h: f64,
+    /// Hours that four boats in five stay within.
+    pub four_in_five_h: f64,
+    /// Why the four-in-five figure is so.
+    pub basis: BasisRef,
+}
+
+/// The boat as the take-off understood it.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct BoatSummary {
+    /// Name of the boat or job.
+    pub name: String,
+    /// Kind of job.
+    pub job_type: JobType,
+    /// What drives it.
+    pub propulsion: Propulsion,
+    /// Colour of DC negative.
+    pub negative_colour: NegativeColour,
+    /// Share of all installed length that lies on measured runs, percent.
+    pub measured_percent: f64,
+}
+
+/// A person's choice as it was applied.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct AppliedOverrule {
+    /// What it changed: the key of a circuit, feeder, requirement or labour operation.
+    #[schema(value_type = String)]
+    pub about: Name,
+    /// What was computed.
+    pub computed: String,
+    /// What stands instead.
+    pub chosen: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// The quantities that a job needs, before any price.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct TakeOff {
+    /// The boat.
+    pub boat: BoatSummary,
+    /// Circuits in order of number.
+    pub circuits: Vec<Circuit>,
+    /// Feeders in order of number.
+    pub feeders: Vec<Feeder>,
+    /// Every conductor: the cut list.
+    pub cut_list: Vec<Conductor>,
+    /// Wire by size and colour.
+    pub wire: Vec<WireTotal>,
+    /// Runs that new wire goes through.
+    pub runs: Vec<RunUse>,
+    /// Requirements in order of key.
+    pub requirements: Vec<Requirement>,
+    /// Labour.
+    pub labour: Labour,
+    /// A person's choices that were applied.
+    pub overrules: Vec<AppliedOverrule>,
+    /// What cannot be met.
+    pub gaps: Vec<Gap>,
+    /// What is allowed but unwise.
+    pub warnings: Vec<Warning>,
+    /// What to ask before the figures are relied on.
+    pub questions: Vec<Question>,
+    /// What was taken as given.
+    pub assumptions: Vec<String>,
+    /// Cautions that apply.
+    pub cautions: Vec<Caution>,
+    /// Why the figures are so.
+    pub basis: Basis,
+}

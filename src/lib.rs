@@ -1,0 +1,8 @@
+//! Rigbill: take-offs and priced quotes for rigging and rewiring small boats, as an HTTP service.
+//!
+//! Imports go one way: `http` → `service` → `store`, `documents` and `calc`; `store` → `calc`; `calc` → nothing but
+//! itself. A test holds that direction.
+
+pub mod calc;
+pub mod service;
+pub mod store;

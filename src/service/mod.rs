@@ -1,0 +1,65 @@
+//! One function for each thing that a user can do: load, calculate, save, in one transaction. No HTTP here, and no
+//! database entity: handlers above, the store below.
+
+use crate::calc::findings::Fault;
+use crate::store;
+
+/// A stored value with the version that `ETag` and `If-Match` speak of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stored<T> {
+    /// The value.
+    pub value: T,
+    /// Counts up with every change; 1 when created.
+    pub version: i64,
+    /// When it was last changed.
+    pub updated_at: chrono::DateTime<chrono::Utc>,
+}
+
+/// One page of a list, in keyset order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Page<T> {
+    /// The rows.
+    pub rows: Vec<T>,
+    /// Key of the last row when more follow: the next page starts after it.
+    pub next_after: Option<String>,
+}
+
+/// Why a thing could not be done. It knows no HTTP status.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// Nothing by that name.
+    #[error("there is no {kind} '{id}'")]
+    NotFound {
+        /// What kind of thing.
+        kind: &'static str,
+        /// Its identifier.
+        id: String,
+    },
+    /// Something by that name is there already.
+    #[error("there is a {kind} '{id}' already")]
+    AlreadyThere {
+        /// What kind of thing.
+        kind: &'static str,
+        /// Its identifier.
+        id: String,
+    },
+    /// The thing was changed since the caller read it.
+    #[error("the {kind} '{id}' was changed by someone else: it is at version {current} now")]
+    Stale {
+        /// What kind of thing.
+        kind: &'static str,
+        /// Its identifier.
+        id: String,
+        /// The version it has now.
+        current: i64,
+    },
+    /// The move is not allowed in the state it is in.
+    #[error("{0}")]
+    NotAllowed(String),
+    /// What was sent cannot be read or makes no sense; all faults are listed.
+    #[error("{} fault(s) in what was sent", .0.len())]
+    Faults(Vec<Fault>),
+    /// The store failed.
+    #[error("the database could not do it")]
+    Store(#[from] store::Error),
+}

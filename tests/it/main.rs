@@ -1,0 +1,1 @@
+//! The one integration binary; its modules are the files beside this one.
