@@ -11,3 +11,5 @@ pub mod shop;
 pub mod spec;
 pub mod take_off;
 pub mod units;
+
+pub mod labour;
