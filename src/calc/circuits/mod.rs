@@ -10,3 +10,4 @@ pub mod legs;
 pub mod loads;
 pub mod main_protection;
 pub mod select;
+pub mod schedule;
