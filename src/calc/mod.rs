@@ -13,3 +13,5 @@ pub mod take_off;
 pub mod units;
 
 pub mod labour;
+
+pub mod purchase;
