@@ -1,1 +1,4 @@
 //! The one integration binary; its modules are the files beside this one.
+
+mod reevaluate;
+mod reference;
