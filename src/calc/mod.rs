@@ -15,3 +15,5 @@ pub mod units;
 pub mod labour;
 
 pub mod purchase;
+
+pub mod pricing;
