@@ -1,18 +1,44 @@
 //! One function for each thing that a user can do: load, calculate, save, in one transaction. No HTTP here, and no
 //! database entity: handlers above, the store below.
 
-use crate::calc::findings::Fault;
-use crate::store;
+pub mod imports;
+pub mod items;
+pub mod quotes;
+pub mod shop_documents;
+mod snapshot;
+pub mod take_offs;
 
-/// A stored value with the version that `ETag` and `If-Match` speak of.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Stored<T> {
-    /// The value.
-    pub value: T,
-    /// Counts up with every change; 1 when created.
-    pub version: i64,
-    /// When it was last changed.
-    pub updated_at: chrono::DateTime<chrono::Utc>,
+use std::sync::Arc;
+
+use crate::calc::findings::Fault;
+use crate::clock::Clock;
+use crate::store::{self, Store};
+
+pub use crate::store::Stored;
+
+/// What a user can do. Cheap to clone; all clones share one store and one snapshot of the shop.
+#[derive(Clone, Debug)]
+pub struct Service {
+    store: Store,
+    clock: Clock,
+    snapshot: Arc<snapshot::Cache>,
+}
+
+impl Service {
+    /// A service on a store whose schema is up to date.
+    pub fn new(store: Store, clock: Clock) -> Self {
+        Service { store, clock, snapshot: Arc::default() }
+    }
+
+    /// The store it works on.
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// The clock it goes by.
+    pub fn clock(&self) -> &Clock {
+        &self.clock
+    }
 }
 
 /// One page of a list, in keyset order.

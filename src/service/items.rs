@@ -1,0 +1,73 @@
+//! The catalogue's items: create, read, replace, retire, list.
+
+use serde::Deserialize;
+
+use super::{Error, Page, Service, Stored};
+use crate::calc::shop::item::Item;
+
+/// Which items a list shows; what is absent does not restrict it.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+pub struct ItemFilter {
+    /// Kind of item as it is written in JSON (`wire`, `fuse`, …).
+    pub kind: Option<String>,
+    /// Price category.
+    pub category: Option<String>,
+    /// Only retired ones, or only those that are not.
+    pub retired: Option<bool>,
+    /// Text that the sku or the description holds, in any case.
+    pub text: Option<String>,
+}
+
+impl Service {
+    /// Adds an item to the catalogue.
+    ///
+    /// # Errors
+    /// [`Error::AlreadyThere`] for a sku that is taken, also by a retired item; [`Error::Faults`] with all faults;
+    /// [`Error::Store`] when the database fails.
+    pub async fn create_item(&self, item: Item) -> Result<Stored<Item>, Error> {
+        let _ = item;
+        todo!()
+    }
+
+    /// An item by its sku, retired or not.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`], [`Error::Store`].
+    pub async fn item(&self, sku: &str) -> Result<Stored<Item>, Error> {
+        let _ = sku;
+        todo!()
+    }
+
+    /// Replaces an item with all its prices.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is not at version `expected`; [`Error::Faults`];
+    /// [`Error::Store`].
+    pub async fn replace_item(&self, sku: &str, item: Item, expected: i64) -> Result<Stored<Item>, Error> {
+        let _ = (sku, item, expected);
+        todo!()
+    }
+
+    /// Takes an item out of the catalogue: it can be read but no longer quoted. One that is retired stays as it is.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`], [`Error::Stale`], [`Error::Store`].
+    pub async fn retire_item(&self, sku: &str, expected: i64) -> Result<Stored<Item>, Error> {
+        let _ = (sku, expected);
+        todo!()
+    }
+
+    /// Items in order of sku, those behind `after`, at most `limit` of them.
+    ///
+    /// # Errors
+    /// [`Error::Store`].
+    pub async fn list_items(
+        &self,
+        filter: &ItemFilter,
+        after: Option<&str>,
+        limit: u32,
+    ) -> Result<Page<Stored<Item>>, Error> {
+        let _ = (filter, after, limit);
+        todo!()
+    }
+}
