@@ -1,6 +1,7 @@
 //! One function for each thing that a user can do: load, calculate, save, in one transaction. No HTTP here, and no
 //! database entity: handlers above, the store below.
 
+mod checks;
 pub mod imports;
 pub mod items;
 pub mod quotes;
@@ -48,6 +49,20 @@ pub struct Page<T> {
     pub rows: Vec<T>,
     /// Key of the last row when more follow: the next page starts after it.
     pub next_after: Option<String>,
+}
+
+/// A page of no more than `limit` rows, from one row more than that if there are more.
+fn page<T>(mut rows: Vec<T>, limit: u32, key: impl Fn(&T) -> String) -> Page<T> {
+    let limit = usize::try_from(limit).unwrap_or(usize::MAX);
+    let more = rows.len() > limit;
+    rows.truncate(limit);
+    let next_after = rows.last().filter(|_| more).map(key);
+    Page { rows, next_after }
+}
+
+/// Refuses a version that the caller did not read.
+fn stale(kind: &'static str, id: &str, current: i64, expected: i64) -> Result<(), Error> {
+    if current == expected { Ok(()) } else { Err(Error::Stale { kind, id: id.to_owned(), current }) }
 }
 
 /// Why a thing could not be done. It knows no HTTP status.
