@@ -2,6 +2,7 @@
 //! in as arguments. Data goes one way, and the modules stand in that order: a module imports only what is above it.
 
 pub mod basis;
+pub mod circuits;
 pub mod findings;
 pub mod money;
 pub mod quote;

@@ -1,0 +1,3 @@
+//! Circuits: what each load needs, and whether a conductor can give it.
+
+pub mod sizing;
