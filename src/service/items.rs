@@ -1,22 +1,9 @@
 //! The catalogue's items: create, read, replace, retire, list.
 
-use serde::Deserialize;
-
 use super::{Error, Page, Service, Stored};
 use crate::calc::shop::item::Item;
 
-/// Which items a list shows; what is absent does not restrict it.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
-pub struct ItemFilter {
-    /// Kind of item as it is written in JSON (`wire`, `fuse`, …).
-    pub kind: Option<String>,
-    /// Price category.
-    pub category: Option<String>,
-    /// Only retired ones, or only those that are not.
-    pub retired: Option<bool>,
-    /// Text that the sku or the description holds, in any case.
-    pub text: Option<String>,
-}
+pub use crate::store::items::ItemFilter;
 
 impl Service {
     /// Adds an item to the catalogue.

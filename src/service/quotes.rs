@@ -1,20 +1,19 @@
 //! The life of a quote: drafts, made from a boat spec and the shop as it stands.
 
-use std::fmt;
-use std::str::FromStr;
-
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{Error, Page, Service, Stored};
+
 use crate::calc::findings::Fault;
-use crate::calc::money::Money;
 use crate::calc::quote::{CostingDocument, QuoteDocument};
 use crate::calc::shop::Shop;
 use crate::calc::spec::input::BoatSpecInput;
+
+pub use crate::store::quotes::{Document, NotAQuoteState, QuoteFilter, QuoteState, QuoteSummary};
 
 /// A discount on the whole quote.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -51,100 +50,6 @@ pub struct QuoteRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2026-11-25")]
     pub priced_on: Option<NaiveDate>,
-}
-
-/// Where a quote is in its life. Expect new values.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum QuoteState {
-    /// Being worked on: it can still be replaced and deleted.
-    Draft,
-}
-
-impl QuoteState {
-    /// As it is written in JSON.
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            QuoteState::Draft => "draft",
-        }
-    }
-}
-
-impl fmt::Display for QuoteState {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.as_str())
-    }
-}
-
-/// A text that is no quote state.
-#[derive(Debug, thiserror::Error)]
-#[error("'{0}' is not a quote state: expected draft")]
-pub struct NotAQuoteState(String);
-
-impl FromStr for QuoteState {
-    type Err = NotAQuoteState;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
-        match text {
-            "draft" => Ok(QuoteState::Draft),
-            other => Err(NotAQuoteState(other.to_owned())),
-        }
-    }
-}
-
-/// The envelope of a quote.
-#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
-pub struct QuoteSummary {
-    /// Identifier.
-    pub id: Uuid,
-    /// Where it is in its life.
-    pub state: QuoteState,
-    /// Name of the boat or job.
-    pub name: String,
-    /// Customer, as the quote names them.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub customer: Option<String>,
-    /// Currency, ISO 4217.
-    pub currency: String,
-    /// Total without tax.
-    pub net: Money,
-    /// Total tax.
-    pub tax: Money,
-    /// Total with tax; absent while a gap stands.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub total: Option<Money>,
-    /// Whether a gap stands.
-    pub incomplete: bool,
-    /// Hash of the document (SHA-256, hex).
-    pub document_hash: String,
-    /// Hash of the costing (SHA-256, hex).
-    pub costing_hash: String,
-    /// Version of the shop's tables that it was made from.
-    pub catalogue_version: i64,
-    /// Day whose prices hold.
-    pub priced_on: NaiveDate,
-    /// Last day on which the price holds.
-    pub valid_until: NaiveDate,
-    /// When it was made.
-    pub created_at: DateTime<Utc>,
-}
-
-/// An immutable document: its bytes, and the hash of them.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Document {
-    /// SHA-256 of the bytes, hex.
-    pub hash: String,
-    /// JSON as it was first written.
-    pub bytes: Vec<u8>,
-}
-
-/// Which quotes a list shows; what is absent does not restrict it.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct QuoteFilter {
-    /// State.
-    pub state: Option<QuoteState>,
-    /// Text that the name or the customer holds, in any case.
-    pub text: Option<String>,
 }
 
 /// The calculation behind a quote: plain values in, plain values out.

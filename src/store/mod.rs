@@ -161,6 +161,11 @@ impl Write {
     }
 }
 
+/// Whether no row holds this text: PostgreSQL keeps no zero character, and answers a comparison with one with an error.
+fn unkept(text: &str) -> bool {
+    text.contains('\0')
+}
+
 /// A stored value with the version that `ETag` and `If-Match` speak of.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stored<T> {
