@@ -47,7 +47,13 @@ pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
             protected()
         ),
         "breaker" => {
-            format!("Breaker {} A, at least {} V{}{}", text("rating_a"), text("voltage_v_min"), interrupt(), protected())
+            format!(
+                "Breaker {} A, at least {} V{}{}",
+                text("rating_a"),
+                text("voltage_v_min"),
+                interrupt(),
+                protected()
+            )
         }
         "wire_label" => format!("Wire label, around {}", text("around")),
         _ => key.to_owned(),

@@ -20,15 +20,27 @@ pub fn page(json: &[u8]) -> Result<String, serde_json::Error> {
         ("LABOUR", labour(take_off)),
         ("PRICED LINES", lines(&document)),
         ("TOTALS", totals(&document.totals)),
-        ("GAPS", notes(document.gaps.iter().map(|g| format!("{}: {} {}", g.need, sentence(&g.reason), sentence(&g.mend))))),
-        ("OVERRULES", notes(take_off.overrules.iter().map(|o| {
-            format!("{}: {} in place of {}. Reason: {}", o.about, o.chosen, o.computed, o.reason)
-        }))),
+        (
+            "GAPS",
+            notes(document.gaps.iter().map(|g| format!("{}: {} {}", g.need, sentence(&g.reason), sentence(&g.mend)))),
+        ),
+        (
+            "OVERRULES",
+            notes(
+                take_off
+                    .overrules
+                    .iter()
+                    .map(|o| format!("{}: {} in place of {}. Reason: {}", o.about, o.chosen, o.computed, o.reason)),
+            ),
+        ),
         ("WARNINGS", notes(take_off.warnings.iter().map(|w| format!("{}: {}", w.about, w.message)))),
-        ("QUESTIONS", notes(take_off.questions.iter().map(|q| match &q.about {
-            Some(about) => format!("{about}: {}", q.text),
-            None => q.text.clone(),
-        }))),
+        (
+            "QUESTIONS",
+            notes(take_off.questions.iter().map(|q| match &q.about {
+                Some(about) => format!("{about}: {}", q.text),
+                None => q.text.clone(),
+            })),
+        ),
         ("CAUTIONS", notes(take_off.cautions.iter().map(|c| format!("{} [{}]", c.text, c.source)))),
         ("ASSUMPTIONS", notes(take_off.assumptions.iter().cloned())),
     ] {
@@ -48,7 +60,7 @@ fn heading(document: &Document) -> String {
     });
     put(format!(
         "{}, {}, negative {}; {:.0} % of the wire lies on measured runs",
-        words(&boat.job_type),
+        job(&boat.job_type),
         words(&boat.propulsion),
         words(&boat.negative_colour),
         boat.measured_percent
@@ -91,7 +103,8 @@ fn circuits(take_off: &TakeOff) -> String {
 fn circuit_rows(rows: &mut Vec<[String; 8]>, circuit: &Circuit, by_label: &HashMap<&str, &Conductor>) {
     let conductors: Vec<&Conductor> =
         circuit.conductors.iter().filter_map(|label| by_label.get(label.as_str()).copied()).collect();
-    let (returns, positives): (Vec<_>, Vec<_>) = conductors.iter().partition(|c| c.role == "return");
+    let (returns, positives): (Vec<&Conductor>, Vec<&Conductor>) =
+        conductors.into_iter().partition(|conductor| conductor.role == "return");
     for (at, positive) in positives.iter().enumerate() {
         let first = at == 0;
         let only_first = |text: String| if first { text } else { String::new() };
@@ -141,14 +154,17 @@ fn feeder_row(feeder: &Feeder, by_label: &HashMap<&str, &Conductor>) -> [String;
 fn wire_pair(positive: &Conductor, back: Option<&Conductor>) -> String {
     match back {
         None => format!("{} {}", positive.gauge, positive.colour),
-        Some(back) if back.gauge == positive.gauge => format!("{} {}, {}", positive.gauge, positive.colour, back.colour),
+        Some(back) if back.gauge == positive.gauge => {
+            format!("{} {}, {}", positive.gauge, positive.colour, back.colour)
+        }
         Some(back) => format!("{} {}, {} {}", positive.gauge, positive.colour, back.gauge, back.colour),
     }
 }
 
 fn fuse(protection: &Protection) -> String {
     let form = protection.family.as_deref().map_or_else(|| "breaker".to_owned(), words);
-    let place = if protection.always_on { format!(", always on, {}", words(&protection.station)) } else { String::new() };
+    let place =
+        if protection.always_on { format!(", always on, {}", words(&protection.station)) } else { String::new() };
     format!("{} A {form}{place}", protection.rating_a)
 }
 
@@ -162,8 +178,8 @@ fn wire(take_off: &TakeOff) -> String {
                 w.gauge.clone(),
                 w.colour.clone(),
                 w.pieces.to_string(),
-                format!("{:.1}", w.installed_length.value),
-                format!("{:.1}", w.cut_length.value),
+                format!("{:.2}", w.installed_length.value),
+                format!("{:.2}", upwards(w.cut_length.value)),
                 format!("{:.1}", w.added_percent),
             ]
         })
@@ -187,9 +203,9 @@ fn cut_list(take_off: &TakeOff) -> String {
         Column("Label", 7, Side::Left),
         Column("Wire", 20, Side::Left),
         Column("Cut", 9, Side::Right),
-        Column("From", 29, Side::Left),
-        Column("To", 29, Side::Left),
-        Column("Size by", 11, Side::Left),
+        Column("From", 28, Side::Left),
+        Column("To", 28, Side::Left),
+        Column("Size by", 13, Side::Left),
     ];
     let rows: Vec<_> = take_off
         .cut_list
@@ -297,15 +313,22 @@ fn totals(totals: &Totals) -> String {
     }
     rows.push(("Net".to_owned(), totals.net.clone()));
     for tax in &totals.tax_by_class {
-        let treatment = if tax.treatment == "standard" { String::new() } else { format!(", {}", words(&tax.treatment)) };
-        rows.push((format!("Tax: {} {} %{treatment}, on {}", tax.name, tax.rate_percent, tax.taxable), tax.tax.clone()));
+        let treatment =
+            if tax.treatment == "standard" { String::new() } else { format!(", {}", words(&tax.treatment)) };
+        rows.push((
+            format!("Tax: {} {} %{treatment}, on {}", tax.name, tax.rate_percent, tax.taxable),
+            tax.tax.clone(),
+        ));
     }
     rows.push(("Tax in all".to_owned(), totals.tax.clone()));
     if let Some(total) = &totals.total {
         rows.push((format!("TOTAL, {}", totals.currency), total.clone()));
     }
     if let Some(priced) = &totals.priced_subtotal {
-        rows.push((format!("INCOMPLETE: a gap stands. Priced so far, tax included, {}", totals.currency), priced.clone()));
+        rows.push((
+            format!("INCOMPLETE: a gap stands. Priced so far, tax included, {}", totals.currency),
+            priced.clone(),
+        ));
     }
     let mut out = String::new();
     for (what, amount) in rows {
@@ -323,7 +346,22 @@ fn sentence(text: &str) -> String {
 }
 
 fn length(length: &Length) -> String {
-    format!("{:.2} {}", length.value, length.unit)
+    format!("{:.2} {}", upwards(length.value), length.unit)
+}
+
+/// To the next hundredth: what is to be cut is never printed shorter than it is.
+fn upwards(value: f64) -> f64 {
+    (value * 100.0 - 1e-6).ceil() / 100.0
+}
+
+/// The kind of job, to begin a sentence with.
+fn job(job_type: &str) -> String {
+    match job_type {
+        "bare_hull" => "Bare hull".to_owned(),
+        "first_rig" => "First rig".to_owned(),
+        "re_rig" => "Re-rig".to_owned(),
+        other => words(other),
+    }
 }
 
 /// An identifier as words: `aft_bilge` is read "aft bilge".
