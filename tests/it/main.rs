@@ -2,3 +2,4 @@
 
 mod reevaluate;
 mod reference;
+mod demo;
