@@ -130,8 +130,9 @@ fn function_colour(function: &str) -> &'static str {
         "navigation_light" => "dark grey",
         "interior_light" => "dark blue",
         "instrument" => "purple",
-        "audio" | "accessory" => "orange",
-        other => panic!("no colour carried over for {other}"),
+        // Motors at the bow are main feeds (common practice).
+        "windlass" | "bow_motor" => "red",
+        _ => "orange",
     }
 }
 
