@@ -109,18 +109,20 @@ impl Workshop<'_> {
             let fits = |piece: &usize| self.cut(*piece) <= stock.length;
             let (fitting, longer): (Vec<usize>, Vec<usize>) = falling.iter().partition(|piece| fits(piece));
             let Some(longer) = self.each_by_itself(&longer) else { continue };
-            packings.push([longer.clone(), self.best_fit(choice, &fitting)].concat());
+            packings.push(self.best_fit(choice, &fitting, longer.clone()));
             let as_they_come: Vec<usize> = placeable.iter().copied().filter(|piece| fits(piece)).collect();
             packings.push([longer, self.next_fit(choice, &as_they_come)].concat());
         }
         packings
     }
 
-    /// Each piece where it leaves the least, or from a new spool.
-    fn best_fit(&self, choice: usize, falling: &[usize]) -> Vec<OpenedStock> {
+    /// Each piece where it leaves the least of what is opened already, or from a new spool.
+    fn best_fit(&self, choice: usize, falling: &[usize], mut opened: Vec<OpenedStock>) -> Vec<OpenedStock> {
         let length = self.stock[choice].length;
-        let mut opened: Vec<OpenedStock> = Vec::new();
         let mut left: BTreeSet<(Length, usize)> = BTreeSet::new();
+        for (spool, opened) in opened.iter().enumerate() {
+            left.insert((opened.length - opened.taken(self.pieces), spool));
+        }
         for &piece in falling {
             let cut = self.cut(piece);
             let tightest = left.range((cut, 0)..).next().copied();
