@@ -69,6 +69,9 @@ pub fn plan_cuts(pieces: &[Piece], stock: &[StockChoice]) -> CutPlan {
     let longest = longest.max().unwrap_or(Length::ZERO);
     let (placeable, too_long): (Vec<usize>, Vec<usize>) =
         (0..pieces.len()).partition(|&piece| pieces[piece].cut <= longest);
+    if placeable.is_empty() {
+        return CutPlan { too_long, ..CutPlan::default() };
+    }
     let shop = Workshop { pieces, stock };
     let mut best: Option<CutPlan> = None;
     for opened in shop.packings(&placeable) {
