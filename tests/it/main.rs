@@ -1,3 +1,6 @@
 //! The one integration binary; its modules are the files beside this one.
 
+mod demo;
 mod pricing;
+mod reevaluate;
+mod reference;
