@@ -136,6 +136,7 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         },
         circuits: Vec::new(),
         feeders: Vec::new(),
+        always_on: Vec::new(),
         cut_list: Vec::new(),
         wire: Vec::new(),
         runs: Vec::new(),

@@ -14,6 +14,7 @@ use rigbill::calc::take_off::TakeOff;
 use rust_decimal::Decimal;
 
 use super::fixture::{Stream, day, decimal, item, named, price, request, shop, shop_with, spool, take_off, wire};
+use super::half_away;
 
 fn hardware(sku: &str, category: &str, pack: &str, cost: &str) -> Item {
     item(sku, category, Attributes::Hardware {}, pack, cost)
@@ -201,24 +202,11 @@ fn every_price_follows_from_its_stored_inputs() {
     let settings = category("electronics", |category| category.price_from = PriceFrom::List);
     let quotation = quote(take_off(need, 0.0), &shop_with(items, settings));
     assert_eq!(quotation.costing.lines.len(), 3);
+    crate::reevaluate::check_basis(&serde_json::to_value(&quotation.costing.basis).unwrap());
     for costing in &quotation.costing.lines {
         let line = &quotation.document.lines[costing.number as usize - 1];
         let derivation = &quotation.costing.basis.derivations[costing.basis.0 as usize];
-        let input = |name: &str| match derivation.inputs.iter().find(|(met, _)| *met == name).unwrap().1 {
-            Value::Exact(exact) => exact,
-            Value::Number(number) => panic!("{number} is no exact amount"),
-        };
-        let again = match derivation.rule {
-            "price.list" => input("list_price"),
-            "price.mark_up" => {
-                let cost = input("buying_unit_cost") * (decimal("100") + input("mark_up_percent"));
-                (cost / (decimal("100") * input("buying_quantity"))).round_dp(6)
-            }
-            other => panic!("{other} is no rule of price"),
-        };
-        assert_eq!(line.unit_price, again);
         assert_eq!(derivation.result, Value::Exact(line.unit_price));
-        assert!(quotation.costing.basis.rules.iter().any(|rule| rule.id == derivation.rule));
     }
 }
 
@@ -287,12 +275,6 @@ fn a_discount_is_read_as_it_is_described() {
     assert_eq!(read(r#"{"kind":"percent","percent":"5"}"#).unwrap(), Discount::Percent(decimal("5")));
     assert_eq!(read(r#"{"kind":"amount","amount":"50.00"}"#).unwrap(), Discount::Amount(decimal("50.00")));
     assert!(read(r#"{"kind":"amount","amount":"50.00","percent":"5"}"#).is_err(), "unknown fields are refused");
-}
-
-/// Half away from zero, in whole numbers.
-fn half_away(numerator: i128, denominator: i128) -> i128 {
-    let magnitude = (2 * numerator.abs() + denominator) / (2 * denominator);
-    magnitude * numerator.signum()
 }
 
 /// One random item: pack size, cost in millionths, quantity needed.

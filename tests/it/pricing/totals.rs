@@ -12,6 +12,7 @@ use rigbill::calc::units::Name;
 use rust_decimal::{Decimal, RoundingStrategy};
 
 use super::fixture::decimal;
+use super::half_away;
 
 /// Tax classes whose codes are their rates; `O` is outside the tax.
 fn classes() -> Vec<TaxClass> {
@@ -173,12 +174,6 @@ fn sums_that_do_not_fit_are_a_fault() {
         total(&[(most, "0"), (most, "0")], None, Currency::EUR).unwrap_err().message.contains("more than an amount")
     );
     assert!(total(&[("1", "no such class")], None, Currency::EUR).unwrap_err().message.contains("no such class"));
-}
-
-/// Half away from zero, in whole numbers.
-fn half_away(numerator: i128, denominator: i128) -> i128 {
-    let magnitude = (2 * numerator.abs() + denominator) / (2 * denominator);
-    magnitude * numerator.signum()
 }
 
 /// Shares of a whole by largest remainder, in whole numbers: units are dealt one by one to whoever lacks most.
