@@ -1,7 +1,7 @@
 //! The one integration binary; its modules are the files beside this one.
 
+mod chain;
+mod demo;
+mod pricing;
 mod reevaluate;
 mod reference;
-mod demo;
-
-mod chain;

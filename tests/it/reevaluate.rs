@@ -85,7 +85,7 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
             let holds = |row: &&Row| row.number("volts") == volts && of("cold_cranking_a") <= row.number("cranking_to");
             table.iter().find(holds).map_or(20_000.0, |row| row.number("main"))
         }
-        _ => return None,
+        _ => return crate::pricing::evaluate(rule, inputs),
     };
     Some(json!(figure))
 }
