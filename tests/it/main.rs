@@ -5,3 +5,5 @@ mod reference;
 mod demo;
 mod fixture;
 mod store;
+
+mod chain;

@@ -179,11 +179,10 @@ fn item(cells: &mut Cells<'_>, today: NaiveDate) -> Option<Item> {
     put("labour", cells.read("labour", cells::labour));
     put("attributes", attributes(cells));
     let prices = prices(cells, today);
-    if !cells.faults.is_empty() {
-        return None;
-    }
+    // An item that can be made is checked even where a cell of the row is bad, so that all faults are told at once.
     match serde_json::from_value::<Item>(Value::Object(whole)) {
         Ok(item) => Some(Item { prices, ..item }),
+        Err(_) if !cells.faults.is_empty() => None,
         Err(cause) => {
             cells.refuse(None, format!("this row makes no item: {cause}"));
             None

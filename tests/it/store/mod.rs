@@ -2,8 +2,6 @@
 
 mod concurrency;
 mod imports;
-mod concurrency;
-mod imports;
 mod items;
 mod packages;
 mod quotes;
