@@ -1,0 +1,206 @@
+#!/usr/bin/env python3
+"""Checks take-offs of generated boats against an independent solver.
+
+Boats are generated from the devices of a running service's own catalogue (its address is in RIGBILL_URL) and sent to
+/v1/take-offs. Each device's circuit is then written as an ngspice netlist: its conductors by the published resistance
+of copper at 20 °C, over the length that was measured on the boat, with the maker's leads on its end, at the current that
+the catalogue states, with its feeder carrying the feeder's current. What is checked, for every circuit and feeder:
+
+  limit     the voltage at the device, or at the panel, is no less than its limit allows
+  drop      the drop that the take-off states is ngspice's, but for the copper constant, which differs by up to 2 %
+  route     the route is the shortest chain of runs (found here again), and its length is what the runs come to
+  length    installed and cut lengths are the route, the rises, the allowances, the loops and the waste
+  current   each conductor carries what the catalogue's lead draws at the bank's voltage
+  feeder    the feeder's current is what the load analysis gives
+  missing   every device has its circuit, or a gap that says why it has none
+
+Then one conductor of each of twenty boats is made two sizes smaller in the netlist: every one of these faults must be found.
+"""
+
+import argparse
+import http.client
+import json
+import os
+import sys
+import time
+import urllib.parse
+
+from boats import boat
+from copper import Copper
+from netlist import Netlist
+from take_off_model import Boat
+
+BOATS_A_RUN = 25
+FAULTS = 20
+
+
+class Service:
+    """A connection that is kept open: one request after another."""
+
+    def __init__(self, url):
+        address = urllib.parse.urlsplit(url)
+        self.connection = http.client.HTTPConnection(address.hostname, address.port, timeout=60)
+
+    def send(self, method, path, body=None):
+        """Status and JSON body of a request."""
+        text = None if body is None else json.dumps(body)
+        self.connection.request(method, path, text, {"Content-Type": "application/json"} if text else {})
+        answer = self.connection.getresponse()
+        return answer.status, json.loads(answer.read())
+
+    def get(self, path):
+        """JSON body of a resource."""
+        status, body = self.send("GET", path)
+        if status != 200:
+            raise SystemExit(f"GET {path} answered {status}: {body}")
+        return body
+
+    def devices(self):
+        """All devices of the catalogue that are still sold, page by page."""
+        path = "/v1/items?kind=device&limit=100"
+        devices = []
+        while path:
+            page = self.get(path)
+            devices += [item for item in page["items"] if not item.get("retired")]
+            path = page.get("next")
+        return devices
+
+
+def main():
+    """Runs the check; the exit code says whether all held."""
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    options.add_argument("--boats", type=int, default=200, help="how many boats (default: 200)")
+    options.add_argument("--seed", type=int, default=1, help="seed of the boats (default: 1)")
+    options.add_argument("--first", type=int, default=0, help="number of the first boat, to look at one again")
+    options.add_argument("--show", action="store_true", help="print each boat's spec")
+    options = options.parse_args()
+
+    service = Service(os.environ["RIGBILL_URL"])
+    settings = service.get("/v1/settings")
+    settings = settings.get("settings", settings)
+    copper = Copper(settings["area_standard"])
+    devices = service.devices()
+    print(f"{len(devices)} devices in the catalogue; seed {options.seed}; conductors to {copper.standard}")
+
+    tally = Tally()
+    started = time.monotonic()
+    batch = []
+    for number in range(options.first, options.first + options.boats):
+        spec = boat(options.seed, number, devices)
+        if options.show:
+            print(json.dumps(spec, indent=1))
+        status, answer = service.send("POST", "/v1/take-offs", spec)
+        if status != 200:
+            tally.fail(number, "refused", f"the spec was refused with {status}: {json.dumps(answer)[:1500]}")
+            continue
+        batch.append(Boat(number, spec, answer, {d["sku"]: d for d in devices}, settings, copper))
+        if len(batch) == BOATS_A_RUN:
+            solve(batch, tally)
+            batch = []
+    if batch:
+        solve(batch, tally)
+    tally.close(time.monotonic() - started)
+    return 0 if tally.sound(options.boats) else 1
+
+
+class Tally:
+    """What was found."""
+
+    def __init__(self):
+        self.boats = self.circuits = self.feeders = self.gaps = 0
+        self.faults_put = self.faults_found = 0
+        self.failures = []
+        self.tightest = (2.0, "")
+        self.ratios = []
+
+    def fail(self, number, what, text):
+        """Notes a failure."""
+        self.failures.append(f"boat {number}: {what}: {text}")
+
+    def close(self, seconds):
+        """Prints what was found."""
+        for failure in self.failures[:40]:
+            print(failure)
+        if len(self.failures) > 40:
+            print(f"… and {len(self.failures) - 40} more")
+        print(
+            f"{self.boats} boats, {self.circuits} circuits, {self.feeders} feeders, {self.gaps} gaps in {seconds:.1f} s; "
+            f"nearest to its limit: {self.tightest[1]}, {100 * self.tightest[0]:.2f} % of the drop that it may have"
+        )
+        if self.ratios:
+            print(f"ngspice's drop over the stated one: {min(self.ratios):.4f} to {max(self.ratios):.4f}")
+        print(f"faults put in on purpose: {self.faults_put}, found: {self.faults_found}")
+        print(f"{self.circuits + self.feeders - len(self.failures)} passed, {len(self.failures)} failed")
+
+    def sound(self, boats):
+        """Whether all held, and the check itself looked at something."""
+        if self.faults_found < self.faults_put or self.faults_put < min(FAULTS, boats // 4):
+            print("the faults put in on purpose were not all found, or too few could be put in: this check cannot be trusted")
+            return False
+        # Generated boats are ordinary ones: few of their circuits may be beyond every conductor.
+        if self.gaps > 0.05 * (self.circuits + self.gaps):
+            print("too many gaps: more than one circuit in twenty has no conductor")
+            return False
+        return not self.failures and self.boats == boats and self.circuits > 3 * boats
+
+
+def solve(batch, tally):
+    """Writes the boats into one netlist, solves it, and compares."""
+    netlist = Netlist()
+    asked = []
+    for one in batch:
+        tally.boats += 1
+        tally.gaps += one.gaps()
+        for what, text in one.accounts():
+            tally.fail(one.number, what, text)
+        asked += [(one, question) for question in one.questions(netlist)]
+        if tally.faults_put < FAULTS:
+            fault = one.fault(netlist)
+            if fault:
+                tally.faults_put += 1
+                asked.append((one, fault))
+    volts = netlist.solve()
+    for one, question in asked:
+        compare(one, question, volts[question.place], tally)
+
+
+def compare(one, question, volts, tally):
+    """Compares a measured voltage with what the limit allows and with the drop that was stated."""
+    drop = question.nominal_v - volts
+    allowed = question.nominal_v * question.limit_percent / 100
+    if question.put_in:
+        if drop > allowed:
+            tally.faults_found += 1
+        else:
+            tally.fail(one.number, "fault not found", f"{question.name}: {volts:.4f} V is within the limit")
+        return
+    if question.kind == "circuit":
+        tally.circuits += question.first
+    else:
+        tally.feeders += 1
+    if drop > allowed * (1 + 1e-6):
+        tally.fail(
+            one.number,
+            "limit",
+            f"{question.name}: {volts:.4f} V at the {question.kind}, {drop:.4f} V below {question.nominal_v} V, "
+            f"where {question.limit_percent} % allows {allowed:.4f} V",
+        )
+    if allowed > 0 and abs(1 - drop / allowed) < abs(1 - tally.tightest[0]):
+        tally.tightest = (drop / allowed, f"boat {one.number} {question.name}")
+    if question.stated_percent is None:
+        return
+    stated = question.stated_percent / 100 * question.nominal_v
+    # Percentages are stated to a thousandth or so.
+    slack = 0.0011 / 100 * question.nominal_v
+    if stated > 10 * slack:
+        tally.ratios.append(drop / stated)
+    if not 0.975 * stated - slack <= drop <= 1.002 * stated + slack:
+        tally.fail(
+            one.number,
+            "drop",
+            f"{question.name}: ngspice drops {drop:.4f} V, the take-off states {question.stated_percent} % = {stated:.4f} V",
+        )
+
+
+if __name__ == "__main__":
+    sys.exit(main())
