@@ -1,1 +1,3 @@
 //! The one integration binary; its modules are the files beside this one.
+
+mod house;
