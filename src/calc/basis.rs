@@ -49,13 +49,15 @@ pub struct Rule {
 #[schema(value_type = u32)]
 pub struct BasisRef(pub u32);
 
-/// An input or a result: a physical figure, or an exact decimal where money is concerned.
+/// An input or a result: a physical figure, an exact decimal where money is concerned, or a word.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Value {
     /// A physical figure in the unit that its name ends with.
     Number(f64),
     /// An exact decimal, written as a string.
     Exact(Decimal),
+    /// A word, such as a colour or a function.
+    Text(&'static str),
 }
 
 impl From<f64> for Value {
@@ -70,11 +72,18 @@ impl From<Decimal> for Value {
     }
 }
 
+impl From<&'static str> for Value {
+    fn from(text: &'static str) -> Self {
+        Value::Text(text)
+    }
+}
+
 impl Serialize for Value {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         match self {
             Value::Number(number) => serializer.serialize_f64(*number),
             Value::Exact(exact) => serializer.collect_str(exact),
+            Value::Text(text) => serializer.serialize_str(text),
         }
     }
 }
@@ -83,7 +92,7 @@ fn value_schema() -> RefOr<Schema> {
     OneOfBuilder::new()
         .item(ObjectBuilder::new().schema_type(Type::Number))
         .item(ObjectBuilder::new().schema_type(Type::String))
-        .description(Some("A number in the unit its name ends with, or an exact decimal as a string."))
+        .description(Some("A number in the unit its name ends with, an exact decimal as a string, or a word."))
         .into()
 }
 
@@ -180,6 +189,7 @@ impl Ledger {
             match value {
                 Value::Number(number) => key.extend_from_slice(&number.to_bits().to_le_bytes()),
                 Value::Exact(exact) => key.extend_from_slice(&exact.serialize()),
+                Value::Text(text) => key.extend_from_slice(text.as_bytes()),
             }
         }
         if let Some(&place) = self.places.get(&key) {

@@ -1,0 +1,409 @@
+//! Legs: every conductor of the boat laid along its route, with its lengths and the company it keeps on the way.
+//!
+//! 1. A positive runs from its panel to the device, a constant positive from the bank; a return runs from the device
+//!    to the bus of its panel. Each has a route of its own.
+//! 2. Installed length is the route, the rises at both ends and what the ends use up; service loops are added to it,
+//!    and the waste of the basis on which each part was measured.
+//! 3. The loaded conductors of a run are counted over all legs; the fullest run on a leg's route governs it.
+
+use crate::calc::circuits::loads::Load;
+use crate::calc::findings::Fault;
+use crate::calc::routes::{Route, Routes};
+use crate::calc::rules::drop::load_analysis_a;
+use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
+use crate::calc::shop::item::{Attributes, Function, LeadRole, LoadColumn, Stud};
+use crate::calc::shop::settings::Settings;
+use crate::calc::spec::boat::Boat;
+use crate::calc::spec::input::{LengthSource, NegativeColour};
+use crate::calc::take_off::{ConductorRole, LandsOn};
+use crate::calc::units::{Length, Name, WireSize};
+
+/// Stud of a panel's or bus's branch positions where no item says otherwise (common practice).
+const BRANCH_STUD: Stud = Stud::No8;
+/// Stud of a panel's main positive and a bus's main (common practice).
+const MAIN_STUD: Stud = Stud::Quarter;
+/// Stud of a battery-mounted main fuse (common practice).
+const FUSE_STUD: Stud = Stud::FiveSixteenths;
+/// Stud of a battery post that takes ring lugs (common practice).
+const BATTERY_STUD: Stud = Stud::ThreeEighths;
+
+/// What a leg belongs to: a load or a feeder, by its place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Owner {
+    /// A load's circuit.
+    Circuit(usize),
+    /// A panel's feeder.
+    Feeder(usize),
+}
+
+/// One end of a leg.
+#[derive(Clone, Copy, Debug)]
+pub struct LegEnd {
+    /// Place of the station.
+    pub station: usize,
+    /// What it lands on.
+    pub lands_on: LandsOn,
+    /// Stud, where it lands on one.
+    pub stud: Option<Stud>,
+}
+
+/// The lengths of a leg.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct LegLengths {
+    /// Rises at both ends.
+    pub rises: Length,
+    /// What both ends use up.
+    pub ends: Length,
+    /// Service loops at both ends.
+    pub loops: Length,
+    /// Route, rises and ends.
+    pub installed: Length,
+    /// All copper that carries the current: installed and loops.
+    pub carrying: Length,
+    /// Length to cut.
+    pub cut: Length,
+}
+
+/// One conductor before it has a size.
+#[derive(Clone, Debug)]
+pub struct Leg {
+    /// What it belongs to.
+    pub owner: Owner,
+    /// What it does.
+    pub role: ConductorRole,
+    /// Label of both its ends.
+    pub label: Name,
+    /// Insulation colour.
+    pub colour: &'static str,
+    /// Current it is sized for, amperes.
+    pub current_a: f64,
+    /// Its route, from the source's side to the load's.
+    pub route: Route,
+    /// End at the source's side.
+    pub from: LegEnd,
+    /// End at the load's side.
+    pub to: LegEnd,
+    /// The maker's lead that it meets: its copper carries the current too.
+    pub maker_lead: Option<(WireSize, Length)>,
+    /// Its lengths.
+    pub lengths: LegLengths,
+    /// Loaded conductors in the fullest run of its route; 1 when it goes through none.
+    pub bundled: u32,
+}
+
+impl Leg {
+    /// Whether all of its route was measured.
+    pub fn length_source(&self) -> LengthSource {
+        if self.route.estimated > Length::ZERO { LengthSource::Estimated } else { LengthSource::Measured }
+    }
+}
+
+/// The legs of one circuit, by place in [`Laid::legs`].
+#[derive(Clone, Debug, Default)]
+pub struct CircuitLegs {
+    /// One for each positive of the load, in its order.
+    pub positives: Vec<usize>,
+    /// The return.
+    pub negative: usize,
+}
+
+/// The legs and load analysis of one panel's feeder.
+#[derive(Clone, Debug)]
+pub struct FeederLegs {
+    /// Place of the panel.
+    pub panel: usize,
+    /// Number on drawings and labels, `F1` and on.
+    pub number: Name,
+    /// Positive, by place in [`Laid::legs`].
+    pub positive: usize,
+    /// Return of its bus, by place in [`Laid::legs`].
+    pub negative: usize,
+    /// Whether the bus, and so the return, serves other panels too.
+    pub shared_bus: bool,
+    /// Current by load analysis, amperes.
+    pub current_a: f64,
+    /// Sum of the loads that may run at any time, amperes.
+    pub always_a: f64,
+    /// Sum of the occasional loads, amperes.
+    pub occasional_a: f64,
+    /// Largest occasional load, amperes.
+    pub largest_occasional_a: f64,
+}
+
+/// Every conductor of the boat, laid.
+#[derive(Clone, Debug, Default)]
+pub struct Laid {
+    /// All legs: circuits first, in order of number, then feeders.
+    pub legs: Vec<Leg>,
+    /// Of each load.
+    pub circuits: Vec<CircuitLegs>,
+    /// Of each panel that feeds something.
+    pub feeders: Vec<FeederLegs>,
+    /// Loaded conductors of each run of the boat.
+    pub loaded: Vec<u32>,
+}
+
+/// Lays every conductor of the boat.
+///
+/// # Errors
+/// A fault for each load, panel or bus that no runs join to where its conductors must go.
+pub fn lay(boat: &Boat, loads: &[Load], settings: &Settings) -> Result<Laid, Vec<Fault>> {
+    let mut laying = Laying {
+        boat,
+        settings,
+        routes: Routes::new(boat.stations.len(), &boat.runs),
+        laid: Laid::default(),
+        faults: Vec::new(),
+    };
+    for (place, load) in loads.iter().enumerate() {
+        laying.circuit(place, load);
+    }
+    laying.feeders(loads);
+    if !laying.faults.is_empty() {
+        laying.faults.sort();
+        laying.faults.dedup();
+        return Err(laying.faults);
+    }
+    let mut laid = laying.laid;
+    let mut loaded = vec![0u32; boat.runs.len()];
+    for leg in &laid.legs {
+        for &run in &leg.route.runs {
+            loaded[run] += 1;
+        }
+    }
+    for leg in &mut laid.legs {
+        leg.bundled = leg.route.runs.iter().map(|&run| loaded[run]).max().unwrap_or(1);
+    }
+    laid.loaded = loaded;
+    Ok(laid)
+}
+
+struct Laying<'a> {
+    boat: &'a Boat,
+    settings: &'a Settings,
+    routes: Routes<'a>,
+    laid: Laid,
+    faults: Vec<Fault>,
+}
+
+impl Laying<'_> {
+    fn circuit(&mut self, place: usize, load: &Load) {
+        let boat = self.boat;
+        let panel = &boat.panels[load.panel];
+        let bus = &boat.buses[panel.bus];
+        let bank = &boat.banks[panel.bank];
+        let pointer = &boat.equipment[load.equipment].pointer;
+        let mut legs = CircuitLegs::default();
+        let (mut switched, mut constant) = (0, 0);
+        for lead in &load.positives {
+            let (role, from, label) = match lead.role {
+                LeadRole::ConstantPositive => {
+                    constant += 1;
+                    let from = LegEnd { station: bank.station, lands_on: LandsOn::AlwaysOnFuse, stud: None };
+                    (ConductorRole::ConstantPositive, from, labelled(&load.number, "+A", constant))
+                }
+                _ => {
+                    switched += 1;
+                    let stud = match panel.item.as_deref().map(|item| &item.attributes) {
+                        Some(Attributes::Panel { stud, .. }) => *stud,
+                        _ => BRANCH_STUD,
+                    };
+                    let from = LegEnd { station: panel.station, lands_on: LandsOn::Panel, stud: Some(stud) };
+                    (ConductorRole::SwitchedPositive, from, labelled(&load.number, "+", switched))
+                }
+            };
+            let Some(route) = self.joined(from.station, load.station, pointer) else { continue };
+            legs.positives.push(self.laid.legs.len());
+            self.leg(Leg {
+                owner: Owner::Circuit(place),
+                role,
+                label,
+                colour: positive_colour(load.function, role, self.settings),
+                current_a: lead.current_a,
+                route,
+                from,
+                to: device_end(load.station, lead.stud),
+                maker_lead: lead.maker_lead,
+                lengths: LegLengths::default(),
+                bundled: 1,
+            });
+        }
+        let Some(route) = self.joined(bus.station, load.station, pointer) else { return };
+        let stud = match bus.item.as_deref().map(|item| &item.attributes) {
+            Some(Attributes::Bus { stud, .. }) => *stud,
+            _ => BRANCH_STUD,
+        };
+        legs.negative = self.laid.legs.len();
+        self.leg(Leg {
+            owner: Owner::Circuit(place),
+            role: ConductorRole::Return,
+            label: Name::from(format!("{}-", load.number)),
+            colour: negative_colour(boat),
+            current_a: load.negative.current_a,
+            route,
+            from: LegEnd { station: bus.station, lands_on: LandsOn::Bus, stud: Some(stud) },
+            to: device_end(load.station, load.negative.stud),
+            maker_lead: load.negative.maker_lead,
+            lengths: LegLengths::default(),
+            bundled: 1,
+        });
+        self.laid.circuits.push(legs);
+    }
+
+    /// Feeders of all panels that feed something, and one return for each bus.
+    fn feeders(&mut self, loads: &[Load]) {
+        let boat = self.boat;
+        let mut bus_return: Vec<Option<usize>> = vec![None; boat.buses.len()];
+        for (place, panel) in boat.panels.iter().enumerate() {
+            if !loads.iter().any(|load| load.panel == place) {
+                continue;
+            }
+            let number = Name::from(format!("F{}", self.laid.feeders.len() + 1));
+            let bank = &boat.banks[panel.bank];
+            let analysis = analyse(loads.iter().filter(|load| load.panel == place));
+            let owner = Owner::Feeder(self.laid.feeders.len());
+            let Some(route) = self.joined(bank.station, panel.station, "/power/panels") else { continue };
+            let positive = self.laid.legs.len();
+            self.leg(Leg {
+                owner,
+                role: ConductorRole::FeederPositive,
+                label: Name::from(format!("{number}+")),
+                colour: FEEDER_COLOUR,
+                current_a: analysis.0,
+                route,
+                from: LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
+                to: LegEnd { station: panel.station, lands_on: LandsOn::PanelMain, stud: Some(MAIN_STUD) },
+                maker_lead: None,
+                lengths: LegLengths::default(),
+                bundled: 1,
+            });
+            let shared_bus = boat.panels.iter().enumerate().any(|(other, p)| {
+                other != place && p.bus == panel.bus && loads.iter().any(|load| load.panel == other)
+            });
+            let negative = match bus_return[panel.bus] {
+                Some(leg) => leg,
+                None => {
+                    let bus = &boat.buses[panel.bus];
+                    let current_a = if shared_bus {
+                        analyse(loads.iter().filter(|load| boat.panels[load.panel].bus == panel.bus)).0
+                    } else {
+                        analysis.0
+                    };
+                    let Some(route) = self.joined(bank.station, bus.station, "/power/buses") else { continue };
+                    let leg = self.laid.legs.len();
+                    bus_return[panel.bus] = Some(leg);
+                    self.leg(Leg {
+                        owner,
+                        role: ConductorRole::FeederReturn,
+                        label: Name::from(format!("{number}-")),
+                        colour: negative_colour(boat),
+                        current_a,
+                        route,
+                        from: LegEnd {
+                            station: bank.station,
+                            lands_on: LandsOn::BatteryNegative,
+                            stud: Some(BATTERY_STUD),
+                        },
+                        to: LegEnd { station: bus.station, lands_on: LandsOn::BusMain, stud: Some(MAIN_STUD) },
+                        maker_lead: None,
+                        lengths: LegLengths::default(),
+                        bundled: 1,
+                    });
+                    leg
+                }
+            };
+            let (current_a, always_a, occasional_a, largest_occasional_a) = analysis;
+            self.laid.feeders.push(FeederLegs {
+                panel: place,
+                number,
+                positive,
+                negative,
+                shared_bus,
+                current_a,
+                always_a,
+                occasional_a,
+                largest_occasional_a,
+            });
+        }
+    }
+
+    /// The route from a source's station to another, or a fault at the place that asked for it.
+    fn joined(&mut self, from: usize, to: usize, pointer: &str) -> Option<Route> {
+        let route = self.routes.route(from, to);
+        if route.is_none() {
+            let (from, to) = (&self.boat.stations[from].id, &self.boat.stations[to].id);
+            self.faults.push(Fault::new(
+                pointer,
+                format!("no run leads from '{from}' to '{to}': add the runs that cable takes between them to /boat/runs"),
+            ));
+        }
+        route
+    }
+
+    fn leg(&mut self, mut leg: Leg) {
+        leg.lengths = lengths(&leg, self.boat, self.settings);
+        self.laid.legs.push(leg);
+    }
+}
+
+fn labelled(number: &Name, sign: &str, nth: u32) -> Name {
+    Name::from(if nth == 1 { format!("{number}{sign}") } else { format!("{number}{sign}{nth}") })
+}
+
+fn device_end(station: usize, stud: Option<Stud>) -> LegEnd {
+    let lands_on = if stud.is_some() { LandsOn::DeviceStud } else { LandsOn::Pigtail };
+    LegEnd { station, lands_on, stud }
+}
+
+/// The colour of a positive: the shop's for the function, else the published one. What is live from the battery and
+/// is no pump is red, as positive mains are.
+fn positive_colour(function: Function, role: ConductorRole, settings: &Settings) -> &'static str {
+    let of_function = settings
+        .colours
+        .iter()
+        .find(|choice| choice.function == function)
+        .and_then(|choice| known_colour(&choice.colour))
+        .unwrap_or(defaults(function).positive_colour);
+    if role == ConductorRole::ConstantPositive && function != Function::BilgePump { FEEDER_COLOUR } else { of_function }
+}
+
+/// The colour of the boat's DC negative.
+pub fn negative_colour(boat: &Boat) -> &'static str {
+    match boat.negative_colour {
+        NegativeColour::Black => "black",
+        NegativeColour::Yellow => "yellow",
+    }
+}
+
+/// Load analysis over loads: current, always, occasional, largest occasional.
+fn analyse<'a>(loads: impl Iterator<Item = &'a Load>) -> (f64, f64, f64, f64) {
+    let (mut always, mut occasional) = (Vec::new(), Vec::new());
+    for load in loads {
+        match load.load_column {
+            LoadColumn::Always => always.push(load.negative.current_a),
+            LoadColumn::Occasional => occasional.push(load.negative.current_a),
+        }
+    }
+    load_analysis_a(&always, &occasional)
+}
+
+fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
+    let exact = |value: crate::calc::units::LengthValue| value.length().unwrap_or_default();
+    let battery_cable = matches!(leg.role, ConductorRole::FeederPositive | ConductorRole::FeederReturn);
+    let allowance =
+        exact(if battery_cable { settings.battery_termination_allowance } else { settings.termination_allowance });
+    let slack = |end: &LegEnd| match end.lands_on {
+        LandsOn::Pigtail | LandsOn::DeviceStud => exact(settings.service_loop_device),
+        LandsOn::Panel | LandsOn::PanelMain | LandsOn::Bus | LandsOn::BusMain => exact(settings.service_loop_panel),
+        LandsOn::AlwaysOnFuse | LandsOn::MainFuse | LandsOn::BatteryNegative => Length::ZERO,
+    };
+    let rises = boat.stations[leg.from.station].rise + boat.stations[leg.to.station].rise;
+    let ends = allowance * 2;
+    let loops = slack(&leg.from) + slack(&leg.to);
+    let installed = leg.route.length() + rises + ends;
+    let carrying = installed + loops;
+    let measured = carrying - leg.route.estimated;
+    let waste = measured.scaled(settings.waste_measured_percent / 100.0)
+        + leg.route.estimated.scaled(settings.waste_estimated_percent / 100.0);
+    LegLengths { rises, ends, loops, installed, carrying, cut: carrying + waste }
+}

@@ -1,0 +1,49 @@
+//! Main protection: which fuse family may stand at a bank's post, by voltage and by the bank's short-circuit class.
+
+use crate::calc::rules::protection::{InterruptClass, battery_interrupt, charging_voltage_v, family};
+use crate::calc::shop::item::FuseFamily;
+use crate::calc::shop::settings::Settings;
+use crate::calc::spec::boat::Bank;
+
+/// Cold-cranking amperes assumed of a bank that states none: the lowest class, and a question.
+pub const UNSTATED_COLD_CRANKING_A: f64 = 650.0;
+
+/// What every device at a bank must withstand.
+#[derive(Clone, Copy, Debug)]
+pub struct BankClass {
+    /// Voltage while charging: the least voltage rating.
+    pub charging_v: f64,
+    /// Interrupt ratings by the bank's cold-cranking figure.
+    pub interrupt: InterruptClass,
+    /// Cold-cranking amperes that the class was read with.
+    pub cold_cranking_a: f64,
+}
+
+/// The class of a bank.
+pub fn bank_class(bank: &Bank) -> BankClass {
+    let cold_cranking_a = bank.cold_cranking_a.unwrap_or(UNSTATED_COLD_CRANKING_A);
+    BankClass {
+        charging_v: charging_voltage_v(bank.nominal_voltage_v),
+        interrupt: battery_interrupt(bank.nominal_voltage_v, cold_cranking_a),
+        cold_cranking_a,
+    }
+}
+
+/// The shop's first fuse family that breaks the bank's voltage and short circuit and has a rating for the current.
+pub fn main_family(class: &BankClass, current_a: f64, settings: &Settings) -> Option<FuseFamily> {
+    settings.main_fuse_families.iter().copied().find(|&wanted| {
+        let facts = family(wanted);
+        facts.interrupt_at(class.charging_v).is_some_and(|breaks| breaks >= class.interrupt.main_a)
+            && facts.ratings_a.last().is_some_and(|largest| *largest >= current_a)
+    })
+}
+
+/// The family of an always-on fuse in a holder of its own at the battery: a blade where its voltage rating allows,
+/// else the shop's main family.
+pub fn always_on_family(class: &BankClass, current_a: f64, settings: &Settings) -> Option<FuseFamily> {
+    let blade = family(FuseFamily::Blade);
+    if class.charging_v <= blade.voltage_max_v() && blade.ratings_a.last().is_some_and(|most| *most >= current_a) {
+        return Some(FuseFamily::Blade);
+    }
+    main_family(class, current_a, settings)
+}

@@ -1,0 +1,12 @@
+//! Circuits: what each load needs, along which routes, in which size, how protected and how ended.
+//!
+//! The stages in order: [`loads`] reads the equipment, [`legs`] lays every conductor along its route,
+//! [`select`] gives each its size, [`ends`] says how its ends are made.
+
+pub mod sizing;
+
+pub mod ends;
+pub mod legs;
+pub mod loads;
+pub mod main_protection;
+pub mod select;

@@ -1,0 +1,197 @@
+//! One circuit in the search: the least copper that keeps its limits once its feeder has taken its share.
+
+use super::candidate::{Candidate, share_limit};
+use super::{CircuitSizes, NoSize, Search, Sizes};
+use crate::calc::circuits::legs::Owner;
+use crate::calc::circuits::main_protection::always_on_family;
+use crate::calc::rules::protection::{family, standard_ratings};
+use crate::calc::shop::item::{BranchProtection, DropClass, Duty, FuseFamily};
+use crate::calc::take_off::ConductorRole;
+use crate::calc::units::within;
+
+/// A circuit as the search sees it.
+pub(super) struct Branch<'a> {
+    load: usize,
+    positives: Vec<Candidate<'a>>,
+    negative: Candidate<'a>,
+    main: usize,
+    limit_v: f64,
+    forced: Option<usize>,
+}
+
+/// Places of a branch's sizes, and its copper in circular mil feet.
+pub(super) struct BranchSizes {
+    positives: Vec<usize>,
+    negative: usize,
+    pub(super) copper: f64,
+}
+
+impl<'a> Search<'a> {
+    pub(super) fn branch(&self, place: usize) -> Branch<'a> {
+        let load = &self.loads[place];
+        let legs = &self.laid.circuits[place];
+        let panel = &self.boat.panels[load.panel];
+        let class = &self.classes[panel.bank];
+        let (continuous, maker_fuse_a) = (load.duty == Duty::Continuous, load.maker_fuse_a);
+        let positives: Vec<Candidate> = legs
+            .positives
+            .iter()
+            .map(|&leg| {
+                let (ratings_a, family) = match self.laid.legs[leg].role {
+                    ConductorRole::ConstantPositive => {
+                        self.always_on(always_on_family(class, self.laid.legs[leg].current_a, self.settings))
+                    }
+                    _ if panel.protection == BranchProtection::Breaker => (&self.settings.branch_ratings_a[..], None),
+                    _ => (self.blade_ratings(), Some(FuseFamily::Blade)),
+                };
+                self.candidate(leg, ratings_a, family, continuous, maker_fuse_a)
+            })
+            .collect();
+        let main = (0..positives.len())
+            .max_by(|&a, &b| positives[a].leg.current_a.total_cmp(&positives[b].leg.current_a).then(b.cmp(&a)))
+            .unwrap_or(0);
+        // The return lies behind the device of the main positive, so it must stand the same rating.
+        let ratings = positives[main].ratings_a;
+        let limit_percent = match load.drop_class {
+            DropClass::Critical => self.settings.critical_drop_percent,
+            DropClass::General => self.settings.general_drop_percent,
+        };
+        Branch {
+            load: place,
+            negative: self.candidate(legs.negative, ratings, None, continuous, maker_fuse_a),
+            positives,
+            main,
+            limit_v: load.voltage_v * limit_percent / 100.0,
+            forced: (self.wanted)(Owner::Circuit(place)).and_then(|size| self.universe.place(size)),
+        }
+    }
+
+    fn always_on(&self, chosen: Option<FuseFamily>) -> (&'a [f64], Option<FuseFamily>) {
+        match chosen {
+            Some(FuseFamily::Blade) => (self.blade_ratings(), chosen),
+            Some(other) => (family(other).ratings_a, chosen),
+            None => (standard_ratings(), None),
+        }
+    }
+
+    /// The shop's branch ratings that a blade fuse comes in.
+    fn blade_ratings(&self) -> &'a [f64] {
+        let most = family(FuseFamily::Blade).ratings_a.last().copied().unwrap_or_default();
+        let ratings = &self.settings.branch_ratings_a;
+        &ratings[..ratings.partition_point(|rating| *rating <= most)]
+    }
+
+    /// The least copper for a branch when its feeder's positive and return take these volts.
+    ///
+    /// # Errors
+    /// The drop with the largest sizes, volts; infinite when no size carries it.
+    pub(super) fn branch_sizes(&self, branch: &Branch, feeder_v: (f64, f64)) -> Result<BranchSizes, f64> {
+        if let Some(place) = branch.forced {
+            let all = branch.positives.iter().chain([&branch.negative]);
+            let copper = all.map(|candidate| self.copper(candidate, place)).sum();
+            return Ok(BranchSizes { positives: vec![place; branch.positives.len()], negative: place, copper });
+        }
+        let Ok(least) = branch.negative.least else { return Err(f64::INFINITY) };
+        let mut best: Option<BranchSizes> = None;
+        let mut nearest_v = f64::INFINITY;
+        for &negative in self.universe.kept_from(least) {
+            match self.with_return(branch, negative, feeder_v) {
+                Ok(sizes) if best.as_ref().is_none_or(|known| sizes.copper < known.copper) => best = Some(sizes),
+                Ok(_) => {}
+                Err(drop_v) => nearest_v = nearest_v.min(drop_v),
+            }
+        }
+        best.ok_or(nearest_v)
+    }
+
+    /// The least positives beside a return of one size, or the worst drop of those that find none.
+    fn with_return(&self, branch: &Branch, negative: usize, feeder_v: (f64, f64)) -> Result<BranchSizes, f64> {
+        let return_v = self.drop_at(&branch.negative, negative);
+        let mut copper = self.copper(&branch.negative, negative);
+        let mut positives = Vec::with_capacity(branch.positives.len());
+        let mut worst_v: Option<f64> = None;
+        for (i, candidate) in branch.positives.iter().enumerate() {
+            let Ok(least) = candidate.least else { return Err(f64::INFINITY) };
+            let taken_v = return_v + feeder_share(candidate, feeder_v);
+            let fits = |place: &usize| within(self.drop_at(candidate, *place) + taken_v, branch.limit_v);
+            let found = if i == branch.main {
+                Some(negative).filter(|place| *place >= least && fits(place))
+            } else {
+                self.universe.kept_from(least).iter().copied().find(fits)
+            };
+            match found {
+                Some(place) => {
+                    copper += self.copper(candidate, place);
+                    positives.push(place);
+                }
+                None => {
+                    let largest = self.universe.kept_from(least).last().copied().unwrap_or(least);
+                    worst_v = Some(worst_v.unwrap_or(0.0).max(self.drop_at(candidate, largest) + taken_v));
+                }
+            }
+        }
+        match worst_v {
+            Some(drop_v) => Err(drop_v),
+            None => Ok(BranchSizes { positives, negative, copper }),
+        }
+    }
+
+    /// Keeps what the search found for a branch.
+    pub(super) fn keep(
+        &self,
+        branch: &Branch,
+        found: Result<BranchSizes, f64>,
+        feeder_v: (f64, f64),
+        sizes: &mut Sizes,
+    ) {
+        let found = match found {
+            Ok(found) => found,
+            Err(least_v) => {
+                let refused = branch.positives.iter().chain([&branch.negative]).find_map(|candidate| {
+                    let because = candidate.least.clone().err()?;
+                    Some(NoSize::Carry { current_a: candidate.leg.current_a, because })
+                });
+                let why = refused.unwrap_or(NoSize::Drop { limit_v: branch.limit_v, least_v });
+                sizes.without.push((branch.load, why));
+                return;
+            }
+        };
+        let forced = branch.forced.is_some();
+        let negative_v = self.drop_at(&branch.negative, found.negative);
+        let drops: Vec<f64> = branch
+            .positives
+            .iter()
+            .zip(&found.positives)
+            .map(|(candidate, place)| {
+                self.drop_at(candidate, *place) + negative_v + feeder_share(candidate, feeder_v)
+            })
+            .collect();
+        let worst = (0..drops.len()).max_by(|&a, &b| drops[a].total_cmp(&drops[b]).then(b.cmp(&a))).unwrap_or(0);
+        if let Some(place) = branch.forced {
+            let legs: Vec<&Candidate> = branch.positives.iter().chain([&branch.negative]).collect();
+            let unwise = (!within(drops[worst], branch.limit_v)).then(|| {
+                format!("drops {:.2} V from bank to device, over the limit of {:.2} V", drops[worst], branch.limit_v)
+            });
+            let outcome = self.judge(&legs, place, unwise);
+            sizes.overruled.extend(outcome.map(|outcome| (Owner::Circuit(branch.load), outcome)));
+        }
+        let positives: Option<Vec<_>> =
+            branch.positives.iter().zip(&found.positives).map(|(c, place)| self.chosen(c, *place, forced)).collect();
+        // A size that a person chose and that cannot carry is refused above; nothing is kept for it.
+        if let (Some(mut positives), Some(mut negative)) =
+            (positives, self.chosen(&branch.negative, found.negative, forced))
+        {
+            share_limit(&mut positives[branch.main], &mut negative);
+            sizes.circuits[branch.load] =
+                Some(CircuitSizes { positives, negative, drop_v: drops[worst], worst, feeder_v });
+        }
+    }
+}
+
+/// What the feeder takes of a positive's drop: a constant positive shares only its return.
+fn feeder_share(candidate: &Candidate, (positive_v, return_v): (f64, f64)) -> f64 {
+    match candidate.leg.role {
+        ConductorRole::ConstantPositive => return_v,
+        _ => positive_v + return_v,
+    }
+}

@@ -1,0 +1,131 @@
+//! A leg in the search: the least size that carries it, its drop at any size, and what set the size it got.
+
+use super::universe::construction_minimum;
+use super::{Chosen, Overruled, Search};
+use crate::calc::circuits::legs::Leg;
+use crate::calc::circuits::sizing::{CannotCarry, Demand, carry};
+use crate::calc::rules::drop::drop_v;
+use crate::calc::rules::sizes;
+use crate::calc::shop::item::FuseFamily;
+use crate::calc::take_off::LimitedBy;
+use crate::calc::units::AreaStandard;
+
+/// A leg as the search sees it.
+pub(super) struct Candidate<'a> {
+    pub(super) leg: &'a Leg,
+    pub(super) ratings_a: &'a [f64],
+    pub(super) family: Option<FuseFamily>,
+    demand: Demand<'a>,
+    /// Place of the least kept size that carries the leg and can be protected.
+    pub(super) least: Result<usize, CannotCarry>,
+    fixed_drop_v: f64,
+}
+
+impl<'a> Search<'a> {
+    /// The candidate of a leg, protected by one of `ratings_a`.
+    pub(super) fn candidate(
+        &self,
+        leg: usize,
+        ratings_a: &'a [f64],
+        family: Option<FuseFamily>,
+        continuous: bool,
+        maker_fuse_a: Option<f64>,
+    ) -> Candidate<'a> {
+        let leg = &self.laid.legs[leg];
+        let demand = Demand {
+            current_a: leg.current_a,
+            continuous,
+            insulation_c: self.settings.insulation_c,
+            engine_space: leg.route.engine_space,
+            bundled_conductors: if self.settings.derate_bundles { leg.bundled } else { 1 },
+            standard: self.universe.standard,
+            ratings_a,
+            maker_fuse_a,
+        };
+        let mut least = Err(CannotCarry::NoTable);
+        // What a size carries rises with its area, so the first that does is the least.
+        for &place in self.universe.kept_from(0) {
+            least = carry(&demand, self.universe.sizes[place]).map(|_| place);
+            if least.is_ok() {
+                break;
+            }
+        }
+        let fixed_drop_v = leg.maker_lead.map_or(0.0, |(size, length)| {
+            let standard = if size.awg().is_some() { AreaStandard::Awg } else { AreaStandard::Metric };
+            sizes::area_cmil(size, standard).map_or(0.0, |area| self.copper_drop_v(leg.current_a, length, area))
+        });
+        Candidate { leg, ratings_a, family, demand, least, fixed_drop_v }
+    }
+
+    fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
+        drop_v(self.settings.copper_ohm_cmil_per_ft, current_a, length, area_cmil)
+    }
+
+    /// Drop along a leg at a size, the maker's lead included, volts.
+    pub(super) fn drop_at(&self, candidate: &Candidate, place: usize) -> f64 {
+        let leg = candidate.leg;
+        self.copper_drop_v(leg.current_a, leg.lengths.carrying, self.universe.areas[place]) + candidate.fixed_drop_v
+    }
+
+    /// Copper of a leg at a size, circular mil feet.
+    pub(super) fn copper(&self, candidate: &Candidate, place: usize) -> f64 {
+        self.universe.areas[place] * candidate.leg.lengths.carrying.ft()
+    }
+
+    /// What a leg carries at a place; `None` when it cannot.
+    pub(super) fn chosen(&self, candidate: &Candidate, place: usize, overruled: bool) -> Option<Chosen> {
+        let carried = carry(&candidate.demand, self.universe.sizes[place]).ok()?;
+        let limited_by = if overruled { LimitedBy::Overrule } else { self.limited_by(candidate, place) };
+        Some(Chosen { carried, limited_by, drop_v: self.drop_at(candidate, place), family: candidate.family })
+    }
+
+    /// What refused the next smaller size.
+    fn limited_by(&self, candidate: &Candidate, place: usize) -> LimitedBy {
+        let Some(below) = self.universe.kept_below(place) else {
+            let least = construction_minimum(self.universe.standard);
+            return if self.universe.sizes[place] == least { LimitedBy::MinimumSize } else { LimitedBy::StockedSize };
+        };
+        let demand = &candidate.demand;
+        match carry(demand, below) {
+            Ok(_) => LimitedBy::VoltageDrop,
+            Err(CannotCarry::Protection { .. }) => LimitedBy::Protection,
+            Err(_) if carry(&Demand { bundled_conductors: 1, ..*demand }, below).is_ok() => LimitedBy::Bundling,
+            Err(_) if carry(&Demand { engine_space: false, ..*demand }, below).is_ok() => LimitedBy::EngineSpace,
+            Err(_) if carry(&Demand { engine_space: false, bundled_conductors: 1, ..*demand }, below).is_ok() => {
+                LimitedBy::Bundling
+            }
+            Err(_) => LimitedBy::Ampacity,
+        }
+    }
+
+    /// How a person's size turns out for legs: refused, unwise for the reason given, or nothing to say.
+    pub(super) fn judge(&self, legs: &[&Candidate], place: usize, unwise: Option<String>) -> Option<Overruled> {
+        let size = self.universe.sizes[place];
+        let least = construction_minimum(self.universe.standard);
+        if !size.at_least(least) {
+            return Some(Overruled::Refused(format!("{size} is below {least}, the smallest conductor to run by itself")));
+        }
+        for candidate in legs {
+            let a = candidate.leg.current_a;
+            let refused = match carry(&candidate.demand, size) {
+                Ok(_) => continue,
+                Err(CannotCarry::NoTable) => format!("no published allowable current is known for {size}"),
+                Err(CannotCarry::Ampacity { allowable_current_a }) => {
+                    format!("{size} may carry {allowable_current_a:.1} A where it lies, and the load is {a:.1} A")
+                }
+                Err(CannotCarry::Protection { load_needs_a, conductor_allows_a }) => format!(
+                    "the load needs a fuse of {load_needs_a:.1} A at least, and {size} allows {conductor_allows_a:.1} A at most"
+                ),
+            };
+            return Some(Overruled::Refused(refused));
+        }
+        unwise.map(Overruled::Unwise)
+    }
+}
+
+/// What set the size of two legs that share it: a limit that binds either before the drop that binds both.
+pub(super) fn share_limit(a: &mut Chosen, b: &mut Chosen) {
+    let limit = if a.limited_by == LimitedBy::VoltageDrop { b.limited_by } else { a.limited_by };
+    a.limited_by = limit;
+    b.limited_by = limit;
+}

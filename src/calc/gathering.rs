@@ -1,0 +1,187 @@
+//! Gathers what every stage needs into requirements: one for each distinct need, with who needs it.
+
+use std::collections::BTreeMap;
+
+use rust_decimal::Decimal;
+
+use crate::calc::circuits::ends::ShrinkPiece;
+use crate::calc::requirements::{Need, Piece, Requirement, length_quantity};
+use crate::calc::shop::item::{FuseFamily, SellingUnit, Stud};
+use crate::calc::units::{Length, LengthUnit, LengthValue, Name, WireSize, rounded};
+
+/// A need in a form that can be ordered: figures in thousandths.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Part {
+    /// Wire.
+    Wire {
+        /// Size.
+        size: WireSize,
+        /// Colour.
+        colour: &'static str,
+        /// Insulation, °C.
+        insulation_c: u16,
+    },
+    /// Ring terminal.
+    Ring(WireSize, Stud),
+    /// Butt splice.
+    Splice(WireSize),
+    /// Lug.
+    Lug(WireSize, Stud),
+    /// Heat shrink.
+    Shrink(ShrinkPiece),
+    /// Fuse.
+    Fuse {
+        /// Form.
+        family: FuseFamily,
+        /// Rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Least interrupt rating, amperes.
+        interrupt_a: u64,
+    },
+    /// Fuse holder.
+    Holder {
+        /// Form.
+        family: FuseFamily,
+        /// Rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Breaker.
+    Breaker {
+        /// Rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Least interrupt rating, amperes.
+        interrupt_a: u64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Label for a conductor of this diameter.
+    Label(Length),
+    /// A particular item.
+    Item(Name),
+}
+
+/// Thousandths of a figure, for [`Part`].
+pub fn thousandths(figure: f64) -> u64 {
+    (figure * 1000.0).round() as u64
+}
+
+fn figure(thousandths: u64) -> f64 {
+    thousandths as f64 / 1000.0
+}
+
+/// What has been gathered of one part.
+#[derive(Debug, Default)]
+struct Gathered {
+    count: u32,
+    customer_supplied: u32,
+    pieces: Vec<Piece>,
+    used_by: Vec<Name>,
+}
+
+/// All parts gathered so far.
+#[derive(Debug, Default)]
+pub struct Gathering {
+    parts: BTreeMap<Part, Gathered>,
+}
+
+impl Gathering {
+    /// One more of a part, for this circuit, feeder or piece of equipment.
+    pub fn add(&mut self, part: Part, used_by: &Name) {
+        self.entry(part, used_by).count += 1;
+    }
+
+    /// One more of an item that the customer brings.
+    pub fn add_customer_supplied(&mut self, part: Part, used_by: &Name) {
+        let gathered = self.entry(part, used_by);
+        gathered.count += 1;
+        gathered.customer_supplied += 1;
+    }
+
+    /// A piece of wire.
+    pub fn add_piece(&mut self, part: Part, piece: Piece, used_by: &Name) {
+        self.entry(part, used_by).pieces.push(piece);
+    }
+
+    fn entry(&mut self, part: Part, used_by: &Name) -> &mut Gathered {
+        let gathered = self.parts.entry(part).or_default();
+        if gathered.used_by.last() != Some(used_by) && !gathered.used_by.contains(used_by) {
+            gathered.used_by.push(used_by.clone());
+        }
+        gathered
+    }
+
+    /// The requirements in order of key. Lengths are counted in the unit of `unit`.
+    pub fn into_requirements(self, unit: LengthUnit) -> Vec<Requirement> {
+        let mut requirements: Vec<Requirement> = self
+            .parts
+            .into_iter()
+            .map(|(part, gathered)| {
+                let (quantity, selling) = if gathered.pieces.is_empty() {
+                    (Decimal::from(gathered.count), SellingUnit::Each)
+                } else {
+                    length_quantity(gathered.pieces.iter().map(|piece| piece.cut).sum(), unit)
+                };
+                let need = need(part);
+                Requirement {
+                    key: Name::from(need.key()),
+                    need,
+                    quantity,
+                    unit: selling,
+                    used_by: gathered.used_by,
+                    customer_supplied: Decimal::from(gathered.customer_supplied),
+                    pieces: gathered.pieces,
+                }
+            })
+            .collect();
+        requirements.sort_by(|a, b| a.key.cmp(&b.key));
+        requirements
+    }
+}
+
+fn need(part: Part) -> Need {
+    match part {
+        Part::Wire { size, colour, insulation_c } => Need::Wire { size, colour, insulation_c_min: insulation_c },
+        Part::Ring(size, stud) => Need::RingTerminal { size, stud },
+        Part::Splice(size) => Need::ButtSplice { size },
+        Part::Lug(size, stud) => Need::Lug { size, stud },
+        Part::Shrink(piece) => Need::HeatShrink {
+            supplied_diameter: inches(piece.supplied),
+            over: inches(piece.over),
+            closes_on: inches(piece.closes_on),
+            piece_length: inches(piece.piece),
+        },
+        Part::Fuse { family, rating_ma, voltage_mv, interrupt_a } => Need::Fuse {
+            family,
+            rating_a: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            interrupt_a_min: interrupt_a as f64,
+        },
+        Part::Holder { family, rating_ma, voltage_mv, ignition_protected } => Need::FuseHolder {
+            family,
+            rating_a: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            ignition_protected,
+        },
+        Part::Breaker { rating_ma, voltage_mv, interrupt_a, ignition_protected } => Need::Breaker {
+            rating_a: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            interrupt_a_min: interrupt_a as f64,
+            ignition_protected,
+        },
+        Part::Label(around) => Need::WireLabel { around: inches(around) },
+        Part::Item(sku) => Need::Item { sku },
+    }
+}
+
+/// Diameters and cut lengths of tubing are traded in inches.
+fn inches(length: Length) -> LengthValue {
+    LengthValue { value: rounded(length.inch(), 3), unit: LengthUnit::In }
+}

@@ -1,0 +1,6 @@
+//! Rules that give hours and prices.
+
+use crate::calc::basis::Rule;
+
+/// Every rule of this section.
+pub static ALL: &[&Rule] = &[];
