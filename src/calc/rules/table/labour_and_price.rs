@@ -1,6 +1,57 @@
-//! Rules that give hours and prices.
+//! Rules of hours and of prices.
 
-use crate::calc::basis::Rule;
+use crate::calc::basis::{Rule, Standing};
 
-/// Every rule of this section.
-pub static ALL: &[&Rule] = &[];
+/// Hours of one labour operation.
+pub static LABOUR_OPERATION: Rule = Rule {
+    id: "labour.operation",
+    says: "An operation takes its unit time once for each thing it counts, times the factor of the kind of job; its \
+           low and high hours follow from low_min and high_min in the same way.",
+    formula: "count * likely_min / 60 * job_factor",
+    source: "The shop's labour table and job factors",
+    standing: Standing::ShopSetting,
+};
+
+/// Hours that a person wrote in place of the computed ones.
+pub static LABOUR_OVERRULE: Rule = Rule {
+    id: "labour.overrule",
+    says: "A person's hours stand in place of count times unit time, low, likely and high alike.",
+    formula: "hours",
+    source: "An overrule of the boat spec",
+    standing: Standing::Overrule,
+};
+
+/// The hours that four boats in five stay within.
+pub static LABOUR_FOUR_IN_FIVE: Rule = Rule {
+    id: "labour.four_in_five",
+    says: "Each operation's time is triangular between low and high with its mode at likely; the times on one boat move \
+           together by the shop's correlation, so variance = correlation * (sum of the deviations)^2 + \
+           (1 - correlation) * (sum of the squared deviations). The sum is taken as normal; four in five of a normal \
+           variable lie below its mean plus 0.8416 deviations.",
+    formula: "mean_h + 0.8416 * sqrt(correlation * sum_of_deviations_h^2 + (1 - correlation) * sum_of_variances_h2)",
+    source: "Triangular mean (a+b+c)/3 and variance (a^2+b^2+c^2-ab-ac-bc)/18 and the 0.8 quantile of the standard \
+             normal distribution: Evans, Hastings and Peacock, Statistical Distributions (Wiley), from memory",
+    standing: Standing::FromMemory,
+};
+
+/// A unit price from cost and mark-up.
+pub static PRICE_MARK_UP: Rule = Rule {
+    id: "price.mark_up",
+    says: "A selling unit costs its share of the buying unit; the price is that cost plus the category's mark-up, \
+           rounded half away from zero to six places.",
+    formula: "buying_unit_cost * (100 + mark_up_percent) / (100 * buying_quantity)",
+    source: "The shop's cost prices and mark-ups",
+    standing: Standing::ShopSetting,
+};
+
+/// A unit price from the list.
+pub static PRICE_LIST: Rule = Rule {
+    id: "price.list",
+    says: "The price of a selling unit is the item's list price on the day, at the quantity charged.",
+    formula: "list_price",
+    source: "The shop's list prices",
+    standing: Standing::ShopSetting,
+};
+
+/// The rules of this section.
+pub static ALL: &[&Rule] = &[&LABOUR_OPERATION, &LABOUR_OVERRULE, &LABOUR_FOUR_IN_FIVE, &PRICE_MARK_UP, &PRICE_LIST];
