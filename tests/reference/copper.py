@@ -47,6 +47,11 @@ class Copper:
             row = gauge.removesuffix(" AWG")
         return self.ohm_20c[row] / 1000 / FOOT_M * metres * self.awg_cmil[row] / area
 
+    def over_constant(self, ohm_cmil_per_ft):
+        """What a drop by the table may be over one by a copper constant: the least and the most of any size."""
+        constants = [self.ohm_20c[awg] * self.awg_cmil[awg] / 1000 for awg in self.awg_cmil]
+        return 0.9995 * min(constants) / ohm_cmil_per_ft, 1.0005 * max(constants) / ohm_cmil_per_ft
+
     @staticmethod
     def two_sizes_smaller(gauge):
         """The size two places down the shelf, or None where there is none."""

@@ -7,7 +7,7 @@ of copper at 20 °C, over the length that was measured on the boat, with the mak
 the catalogue states, with its feeder carrying the feeder's current. What is checked, for every circuit and feeder:
 
   limit     the voltage at the device, or at the panel, is no less than its limit allows
-  drop      the drop that the take-off states is ngspice's, but for the copper constant, which differs by up to 2 %
+  drop      the drop that the take-off states is ngspice's, but for the shop's copper constant in the published one's place
   route     the route is the shortest chain of runs (found here again), and its length is what the runs come to
   length    installed and cut lengths are the route, the rises, the allowances, the loops and the waste
   current   each conductor carries what the catalogue's lead draws at the bank's voltage
@@ -194,7 +194,8 @@ def compare(one, question, volts, tally):
     slack = 0.0011 / 100 * question.nominal_v
     if stated > 10 * slack:
         tally.ratios.append(drop / stated)
-    if not 0.975 * stated - slack <= drop <= 1.002 * stated + slack:
+    least, most = one.copper.over_constant(one.settings["copper_ohm_cmil_per_ft"])
+    if not least * stated - slack <= drop <= most * stated + slack:
         tally.fail(
             one.number,
             "drop",
