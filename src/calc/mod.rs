@@ -18,3 +18,4 @@ pub mod questions;
 pub mod cautions;
 pub mod chain;
 pub mod quote;
+pub mod purchase;

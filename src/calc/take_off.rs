@@ -10,7 +10,7 @@ use crate::calc::requirements::Requirement;
 use crate::calc::shop::item::{DropClass, Duty, Function, FuseFamily, LoadColumn, Stud};
 use crate::calc::shop::labour::Driver;
 use crate::calc::spec::input::{Access, JobType, LengthSource, NegativeColour, Propulsion};
-use crate::calc::units::{LengthValue, Name, WireSize};
+use crate::calc::units::{Length, LengthValue, Name, WireSize};
 
 /// What set a conductor's size. Expect new values.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
@@ -104,26 +104,18 @@ pub struct ConductorEnd {
 }
 
 /// Where the parts of a conductor's basis stand in `basis.derivations`.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
 pub struct ConductorBasis {
     /// Of `table_current_a`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub table_current_a: Option<BasisRef>,
+    pub table_current_a: BasisRef,
     /// Of `allowable_current_a`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub allowable_current_a: Option<BasisRef>,
+    pub allowable_current_a: BasisRef,
     /// Of `drop_v`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub drop_v: Option<BasisRef>,
+    pub drop_v: BasisRef,
     /// Of `installed_length`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub installed_length: Option<BasisRef>,
+    pub installed_length: BasisRef,
     /// Of `cut_length`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub cut_length: Option<BasisRef>,
-    /// Of the colour.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub colour: Option<BasisRef>,
+    pub cut_length: BasisRef,
 }
 
 /// One conductor: a line of the cut list.
@@ -157,7 +149,9 @@ pub struct Conductor {
     pub route_length: LengthValue,
     /// Route, rises and what the ends use up.
     pub installed_length: LengthValue,
-    /// Length to cut: installed, service loops and waste.
+    /// All copper that carries the current: installed length and service loops; the drop is along it.
+    pub carrying_length: LengthValue,
+    /// Length to cut: that and waste.
     pub cut_length: LengthValue,
     /// Whether all of its route was measured; an estimated one is measured before it is cut.
     pub length_source: LengthSource,
@@ -260,6 +254,8 @@ pub struct Circuit {
     pub unconnected_leads: Vec<String>,
     /// Why the drop is so.
     pub basis: BasisRef,
+    /// Why the positive's colour is so.
+    pub colour_basis: BasisRef,
 }
 
 /// The feeder of one panel: from bank to panel and from its bus back.
@@ -301,6 +297,24 @@ pub struct Feeder {
     pub current_basis: BasisRef,
     /// Why the drop is so.
     pub drop_basis: BasisRef,
+    /// Why the interrupt rating of its main protection is so.
+    pub interrupt_basis: BasisRef,
+}
+
+/// What stays live with the battery switch off: one main fuse at the bank, and behind it each circuit's own.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct AlwaysOnSide {
+    /// Bank.
+    #[schema(value_type = String)]
+    pub bank: Name,
+    /// Numbers of the circuits that it feeds.
+    #[schema(value_type = Vec<String>)]
+    pub circuits: Vec<Name>,
+    /// Sum of their currents, amperes.
+    pub current_a: f64,
+    /// Its main fuse; absent where each circuit's own fuse is a main already, and where none will do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub protection: Option<Protection>,
 }
 
 /// Wire of one size and colour in all.
@@ -343,6 +357,9 @@ pub struct RunUse {
     /// Labels of the conductors in it: one bundle.
     #[schema(value_type = Vec<String>)]
     pub conductors: Vec<Name>,
+    /// Exact length, for what is counted by the foot.
+    #[serde(skip)]
+    pub exact_length: Length,
 }
 
 /// One labour operation on this boat.
@@ -428,6 +445,8 @@ pub struct TakeOff {
     pub circuits: Vec<Circuit>,
     /// Feeders in order of number.
     pub feeders: Vec<Feeder>,
+    /// Always-on side of each bank that has one.
+    pub always_on: Vec<AlwaysOnSide>,
     /// Every conductor: the cut list.
     pub cut_list: Vec<Conductor>,
     /// Wire by size and colour.

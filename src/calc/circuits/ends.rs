@@ -87,7 +87,8 @@ pub fn end_parts(end: &LegEnd, size: WireSize, lead: Option<WireSize>) -> EndPar
         _ => own,
     };
     let mut over = barrel_diameter(size).max(own);
-    let mut parts = EndParts { termination, size, stud, shrink: Vec::new(), loose_on_thin_wire: false, no_tubing: false };
+    let mut parts =
+        EndParts { termination, size, stud, shrink: Vec::new(), loose_on_thin_wire: false, no_tubing: false };
     for inches in layers {
         let tight = smallest_shrink(over, thinnest);
         let found = tight.map(|tubing| (tubing, thinnest)).or_else(|| Some((slips_over(over)?, own)));

@@ -23,7 +23,7 @@ const BRANCH_STUD: Stud = Stud::No8;
 /// Stud of a panel's main positive and a bus's main (common practice).
 const MAIN_STUD: Stud = Stud::Quarter;
 /// Stud of a battery-mounted main fuse (common practice).
-const FUSE_STUD: Stud = Stud::FiveSixteenths;
+pub const FUSE_STUD: Stud = Stud::FiveSixteenths;
 /// Stud of a battery post that takes ring lugs (common practice).
 const BATTERY_STUD: Stud = Stud::ThreeEighths;
 
@@ -277,9 +277,10 @@ impl Laying<'_> {
                 lengths: LegLengths::default(),
                 bundled: 1,
             });
-            let shared_bus = boat.panels.iter().enumerate().any(|(other, p)| {
-                other != place && p.bus == panel.bus && loads.iter().any(|load| load.panel == other)
-            });
+            let shared_bus =
+                boat.panels.iter().enumerate().any(|(other, p)| {
+                    other != place && p.bus == panel.bus && loads.iter().any(|load| load.panel == other)
+                });
             let negative = match bus_return[panel.bus] {
                 Some(leg) => leg,
                 None => {
@@ -334,7 +335,9 @@ impl Laying<'_> {
             let (from, to) = (&self.boat.stations[from].id, &self.boat.stations[to].id);
             self.faults.push(Fault::new(
                 pointer,
-                format!("no run leads from '{from}' to '{to}': add the runs that cable takes between them to /boat/runs"),
+                format!(
+                    "no run leads from '{from}' to '{to}': add the runs that cable takes between them to /boat/runs"
+                ),
             ));
         }
         route

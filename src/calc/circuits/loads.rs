@@ -64,9 +64,8 @@ pub fn loads(boat: &Boat) -> Vec<Load> {
 
 fn load(boat: &Boat, place: usize) -> Option<Load> {
     let equipment = &boat.equipment[place];
-    let Attributes::Device {
-        function, rated_voltage_v, leads, duty, load_column, drop_class, maker_fuse_a, ..
-    } = &equipment.item.attributes
+    let Attributes::Device { function, rated_voltage_v, leads, duty, load_column, drop_class, maker_fuse_a, .. } =
+        &equipment.item.attributes
     else {
         return None;
     };
@@ -81,16 +80,11 @@ fn load(boat: &Boat, place: usize) -> Option<Load> {
         maker_lead: lead.size.zip(lead.length.and_then(|l| l.length())),
         stud: lead.stud,
     };
-    let positives: Vec<DeviceLead> = of_role(LeadRole::SwitchedPositive)
-        .chain(of_role(LeadRole::ConstantPositive))
-        .map(device_lead)
-        .collect();
+    let positives: Vec<DeviceLead> =
+        of_role(LeadRole::SwitchedPositive).chain(of_role(LeadRole::ConstantPositive)).map(device_lead).collect();
     let most_a = positives.iter().map(|lead| lead.current_a).fold(0.0, f64::max);
     let negative = match of_role(LeadRole::Return).next() {
-        Some(lead) => DeviceLead {
-            current_a: lead.current_a.map_or(most_a, |a| a * scale),
-            ..device_lead(lead)
-        },
+        Some(lead) => DeviceLead { current_a: lead.current_a.map_or(most_a, |a| a * scale), ..device_lead(lead) },
         None => DeviceLead { role: LeadRole::Return, current_a: most_a, maker_lead: None, stud: None },
     };
     let unconnected = leads

@@ -3,6 +3,7 @@
 //! The stages in order: [`loads`] reads the equipment, [`legs`] lays every conductor along its route,
 //! [`select`] gives each its size, [`ends`] says how its ends are made.
 
+pub mod conductor;
 pub mod sizing;
 
 pub mod ends;
@@ -10,3 +11,4 @@ pub mod legs;
 pub mod loads;
 pub mod main_protection;
 pub mod select;
+pub mod schedule;

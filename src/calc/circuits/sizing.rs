@@ -1,5 +1,7 @@
 //! Whether a conductor size can carry a load and be protected: one answer for the chain and for the calculator.
 
+use crate::calc::basis::{BasisRef, Ledger};
+use crate::calc::rules::table::electrical as table;
 use crate::calc::rules::{ampacity, protection, sizes};
 use crate::calc::take_off::LimitedBy;
 use crate::calc::units::{AreaStandard, WireSize, within};
@@ -46,8 +48,8 @@ pub struct Carried {
     pub conductor_allows_a: f64,
     /// Rating of the protective device, amperes.
     pub rating_a: f64,
-    /// Whether that rating is the one its maker states.
-    pub rating_from_maker: bool,
+    /// That rating where the maker of the load states it, amperes.
+    pub maker_fuse_a: Option<f64>,
 }
 
 /// Why a size does not fit.
@@ -100,7 +102,7 @@ pub fn carry(demand: &Demand, size: WireSize) -> Result<Carried, CannotCarry> {
             load_needs_a,
             conductor_allows_a,
             rating_a,
-            rating_from_maker: maker_fuse_a(demand).is_some(),
+            maker_fuse_a: maker_fuse_a(demand),
         }),
         _ => Err(CannotCarry::Protection { load_needs_a, conductor_allows_a }),
     }
@@ -157,4 +159,78 @@ pub fn limited_by(demand: &Demand, size: WireSize, refusal: CannotCarry) -> Limi
             }
         }
     }
+}
+
+/// Where the figures of a [`Carried`] stand in a document's basis.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CarriedBasis {
+    /// Of `area_cmil`.
+    pub area: BasisRef,
+    /// Of `table_current_a`.
+    pub table_current_a: BasisRef,
+    /// Of `allowable_current_a`.
+    pub allowable_current_a: BasisRef,
+    /// Of `load_needs_a`; absent where the maker's fuse was taken.
+    pub load_needs_a: Option<BasisRef>,
+    /// Of `conductor_allows_a`.
+    pub conductor_allows_a: BasisRef,
+    /// Of `rating_a`.
+    pub rating_a: BasisRef,
+}
+
+/// Notes why each figure of `carried` is so.
+pub fn note(ledger: &mut Ledger, demand: &Demand, carried: &Carried) -> CarriedBasis {
+    let insulation = ("insulation_c", f64::from(demand.insulation_c).into());
+    let (size, area_rule, ampacity_rule, engine_rule) = match (carried.size, demand.standard) {
+        (WireSize::Awg(n), AreaStandard::Sae) => {
+            (("awg", f64::from(n).into()), &table::AREA_SAE, &table::AMPACITY_TABLE5, &table::ENGINE_SPACE)
+        }
+        (WireSize::Awg(n), _) => {
+            (("awg", f64::from(n).into()), &table::AREA_AWG, &table::AMPACITY_TABLE5, &table::ENGINE_SPACE)
+        }
+        (WireSize::Metric(hundredths), _) => (
+            ("mm2", (f64::from(hundredths) / 100.0).into()),
+            &table::AREA_METRIC,
+            &table::AMPACITY_METRIC,
+            &table::ENGINE_SPACE_METRIC,
+        ),
+    };
+    let area = ledger.note(area_rule, &[size], carried.area_cmil);
+    let table_current_a = ledger.note(ampacity_rule, &[size, insulation], carried.table_current_a);
+    if demand.engine_space {
+        ledger.note(engine_rule, &[insulation], carried.engine_space_factor);
+    }
+    let loaded = ("loaded_conductors", f64::from(demand.bundled_conductors).into());
+    ledger.note(&table::BUNDLE, &[loaded], carried.bundle_factor);
+    let allowable_current_a = ledger.note(
+        &table::AMPACITY_CORRECTED,
+        &[
+            ("table_current_a", carried.table_current_a.into()),
+            ("engine_space_factor", carried.engine_space_factor.into()),
+            ("bundle_factor", carried.bundle_factor.into()),
+        ],
+        carried.allowable_current_a,
+    );
+    let allowable = ("allowable_current_a", carried.allowable_current_a.into());
+    let allows = ("conductor_allows_a", carried.conductor_allows_a.into());
+    let (conductor_allows_a, load_needs_a, rating_a) = match carried.maker_fuse_a {
+        Some(fuse_a) => {
+            let maker = ("maker_fuse_a", fuse_a.into());
+            let of_conductor =
+                ledger.note(&table::PROTECTION_CONDUCTOR_MAKER, &[allowable, maker], carried.conductor_allows_a);
+            (of_conductor, None, ledger.note(&table::PROTECTION_MAKER, &[maker, allows], carried.rating_a))
+        }
+        None => {
+            let factor = if demand.continuous { protection::CONTINUOUS_FACTOR } else { 1.0 };
+            let load = [("current_a", demand.current_a.into()), ("continuous_factor", factor.into())];
+            let of_load = ledger.note(&table::PROTECTION_NEED, &load, carried.load_needs_a);
+            let rating = [("load_needs_a", carried.load_needs_a.into()), allows];
+            (
+                ledger.note(&table::PROTECTION_CONDUCTOR, &[allowable], carried.conductor_allows_a),
+                Some(of_load),
+                ledger.note(&table::PROTECTION, &rating, carried.rating_a),
+            )
+        }
+    };
+    CarriedBasis { area, table_current_a, allowable_current_a, load_needs_a, conductor_allows_a, rating_a }
 }

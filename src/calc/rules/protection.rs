@@ -29,6 +29,11 @@ pub struct FamilyFacts {
 }
 
 impl FamilyFacts {
+    /// Highest voltage that the family breaks, volts DC.
+    pub fn voltage_max_v(&self) -> f64 {
+        self.interrupt.last().map_or(0.0, |&(up_to_v, _)| up_to_v)
+    }
+
     /// Interrupt rating at a voltage, amperes; `None` above the family's voltage rating.
     pub fn interrupt_at(&self, voltage_v: f64) -> Option<f64> {
         self.interrupt.iter().find(|&&(up_to_v, _)| within(voltage_v, up_to_v)).map(|&(_, interrupt_a)| interrupt_a)

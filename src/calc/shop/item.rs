@@ -221,6 +221,35 @@ pub enum Function {
     Accessory,
 }
 
+impl Function {
+    /// The function as it is written in JSON.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Function::BilgePump => "bilge_pump",
+            Function::LiveWellPump => "live_well_pump",
+            Function::WashDownPump => "wash_down_pump",
+            Function::FreshWaterPump => "fresh_water_pump",
+            Function::WastePump => "waste_pump",
+            Function::BilgeBlower => "bilge_blower",
+            Function::NavigationLight => "navigation_light",
+            Function::InteriorLight => "interior_light",
+            Function::Floodlight => "floodlight",
+            Function::NavigationElectronics => "navigation_electronics",
+            Function::Instrument => "instrument",
+            Function::Radio => "radio",
+            Function::Audio => "audio",
+            Function::Horn => "horn",
+            Function::Alarm => "alarm",
+            Function::TrimTabs => "trim_tabs",
+            Function::Windlass => "windlass",
+            Function::BowMotor => "bow_motor",
+            Function::Refrigerator => "refrigerator",
+            Function::Outlet => "outlet",
+            Function::Accessory => "accessory",
+        }
+    }
+}
+
 /// How long a load runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]

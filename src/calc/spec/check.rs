@@ -128,7 +128,9 @@ fn bounded(
             let most = Length::feet(most_ft).written(value.unit);
             faults.push(Fault::new(
                 pointer,
-                format!("{what} of {value} makes no sense: it must be from {least} to {most}. Check the number and its unit"),
+                format!(
+                    "{what} of {value} makes no sense: it must be from {least} to {most}. Check the number and its unit"
+                ),
             ));
             Length::ZERO
         }
@@ -236,7 +238,8 @@ fn runs(input: &BoatSpecInput, stations: &Names, hull: Option<Length>, faults: &
         let from = stations.find(&run.from, at("from"), faults);
         let to = stations.find(&run.to, at("to"), faults);
         if run.from == run.to {
-            faults.push(Fault::new(at("to"), format!("the run leads from '{}' to itself: name its other end", run.from)));
+            faults
+                .push(Fault::new(at("to"), format!("the run leads from '{}' to itself: name its other end", run.from)));
         }
         let least_ft = Length::inches(1.0).ft();
         let length = bounded(run.length, "a run", (least_ft, longest_ft), at("length"), faults);
@@ -391,17 +394,12 @@ fn panels_and_buses(
             ));
         }
         bus_bank.insert(bus.clone(), bank);
-        panels.push((
-            Panel { id: panel.id.clone(), station, bank, bus: 0, protection, voltage_rating_v, item },
-            bus,
-        ));
+        panels.push((Panel { id: panel.id.clone(), station, bank, bus: 0, protection, voltage_rating_v, item }, bus));
     }
     for (i, bus) in input.power.buses.iter().enumerate() {
         let station = stations.find(&bus.station, format!("/power/buses/{i}/station"), faults);
-        let item = bus
-            .sku
-            .as_ref()
-            .and_then(|sku| item_of_kind(sku, "bus", shop, format!("/power/buses/{i}/sku"), faults));
+        let item =
+            bus.sku.as_ref().and_then(|sku| item_of_kind(sku, "bus", shop, format!("/power/buses/{i}/sku"), faults));
         match bus_bank.get(&bus.id) {
             Some(&bank) => {
                 buses.insert(bus.id.clone(), Bus { id: bus.id.clone(), station, bank, item });
@@ -413,10 +411,8 @@ fn panels_and_buses(
         }
     }
     let order: BTreeMap<&Name, usize> = buses.keys().enumerate().map(|(place, name)| (name, place)).collect();
-    let mut panels: Vec<Panel> = panels
-        .into_iter()
-        .map(|(panel, bus)| Panel { bus: order.get(&bus).copied().unwrap_or(0), ..panel })
-        .collect();
+    let mut panels: Vec<Panel> =
+        panels.into_iter().map(|(panel, bus)| Panel { bus: order.get(&bus).copied().unwrap_or(0), ..panel }).collect();
     panels.sort_by(|a, b| a.id.cmp(&b.id));
     panels.dedup_by(|a, b| a.id == b.id);
     (panels, buses.into_values().collect())
@@ -642,7 +638,8 @@ fn state_labour(input: &BoatSpecInput, shop: &Shop, labour: &mut Vec<LabourUse>,
     for (i, stated) in input.labour.iter().enumerate() {
         if !known(&stated.operation) {
             let near = nearest(stated.operation.as_str(), shop.labour_operations.iter().map(|o| o.code.as_str()));
-            let mend = near.map_or("GET /v1/labour-operations lists them".to_owned(), |n| format!("did you mean '{n}'?"));
+            let mend =
+                near.map_or("GET /v1/labour-operations lists them".to_owned(), |n| format!("did you mean '{n}'?"));
             faults.push(Fault::new(
                 format!("/labour/{i}/operation"),
                 format!("there is no labour operation '{}': {mend}", stated.operation),

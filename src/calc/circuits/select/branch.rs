@@ -162,9 +162,7 @@ impl<'a> Search<'a> {
             .positives
             .iter()
             .zip(&found.positives)
-            .map(|(candidate, place)| {
-                self.drop_at(candidate, *place) + negative_v + feeder_share(candidate, feeder_v)
-            })
+            .map(|(candidate, place)| self.drop_at(candidate, *place) + negative_v + feeder_share(candidate, feeder_v))
             .collect();
         let worst = (0..drops.len()).max_by(|&a, &b| drops[a].total_cmp(&drops[b]).then(b.cmp(&a))).unwrap_or(0);
         if let Some(place) = branch.forced {

@@ -103,7 +103,9 @@ impl<'a> Search<'a> {
         let size = self.universe.sizes[place];
         let least = construction_minimum(self.universe.standard);
         if !size.at_least(least) {
-            return Some(Overruled::Refused(format!("{size} is below {least}, the smallest conductor to run by itself")));
+            return Some(Overruled::Refused(format!(
+                "{size} is below {least}, the smallest conductor to run by itself"
+            )));
         }
         for candidate in legs {
             let a = candidate.leg.current_a;

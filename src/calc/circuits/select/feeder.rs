@@ -21,13 +21,7 @@ struct Best {
 
 impl Search<'_> {
     /// Sizes one panel's feeder and branches. `shared` holds the sizes of returns that several panels use.
-    pub(super) fn panel(
-        &self,
-        place: usize,
-        feeder: &FeederLegs,
-        shared: &mut [Option<usize>],
-        sizes: &mut Sizes,
-    ) {
+    pub(super) fn panel(&self, place: usize, feeder: &FeederLegs, shared: &mut [Option<usize>], sizes: &mut Sizes) {
         let bank = self.boat.panels[feeder.panel].bank;
         let limit_v = self.boat.banks[bank].nominal_voltage_v * self.settings.feeder_drop_percent / 100.0;
         let fuse = main_family(&self.classes[bank], feeder.current_a, self.settings);

@@ -110,11 +110,8 @@ pub fn select(
     let universe = Universe::new(settings, owners.filter_map(wanted));
     let classes: Vec<BankClass> = boat.banks.iter().map(bank_class).collect();
     let search = Search { boat, loads, laid, settings, universe: &universe, classes: &classes, wanted };
-    let mut sizes = Sizes {
-        circuits: vec![None; loads.len()],
-        feeders: vec![None; laid.feeders.len()],
-        ..Sizes::default()
-    };
+    let mut sizes =
+        Sizes { circuits: vec![None; loads.len()], feeders: vec![None; laid.feeders.len()], ..Sizes::default() };
     let mut shared_returns = vec![None; laid.legs.len()];
     for (place, feeder) in laid.feeders.iter().enumerate() {
         search.panel(place, feeder, &mut shared_returns, &mut sizes);

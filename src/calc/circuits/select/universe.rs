@@ -27,10 +27,8 @@ impl Universe {
                 all.push((size, false));
             }
         }
-        let mut all: Vec<(f64, WireSize, bool)> = all
-            .into_iter()
-            .filter_map(|(size, kept)| Some((sizes::area_cmil(size, standard)?, size, kept)))
-            .collect();
+        let mut all: Vec<(f64, WireSize, bool)> =
+            all.into_iter().filter_map(|(size, kept)| Some((sizes::area_cmil(size, standard)?, size, kept))).collect();
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
         Universe {
             standard,

@@ -128,6 +128,15 @@ pub static PROTECTION_CONDUCTOR: Rule = Rule {
     standing: Standing::Published,
 };
 
+/// A fuse that the maker of the load states counts among the standard ratings of the conductor's rule.
+pub static PROTECTION_CONDUCTOR_MAKER: Rule = Rule {
+    id: "protection.conductor_maker",
+    says: "A fuse that the maker of the load states counts among the standard ratings of the conductor's rule.",
+    formula: "conductor_allows_a = as protection.conductor, with maker_fuse_a among the ratings",
+    source: "33 CFR 183.455(c)(1) for the 150 %; that the maker's rating goes first is common practice",
+    standing: Standing::CommonPractice,
+};
+
 /// The device is the smallest standard rating that carries the load, and no larger than the conductor allows.
 pub static PROTECTION: Rule = Rule {
     id: "protection.rating",
@@ -189,6 +198,7 @@ pub static ALL: &[&Rule] = &[
     &LOAD_ANALYSIS,
     &PROTECTION_NEED,
     &PROTECTION_CONDUCTOR,
+    &PROTECTION_CONDUCTOR_MAKER,
     &PROTECTION,
     &PROTECTION_MAKER,
     &INTERRUPT,

@@ -1,0 +1,276 @@
+//! The chain itself: a boat spec in, the take-off out, as a list of stages.
+
+mod counting;
+mod overrules;
+mod parts;
+
+use std::collections::BTreeMap;
+
+use crate::calc::basis::Ledger;
+use crate::calc::cautions::cautions;
+use crate::calc::circuits::legs::{Laid, Owner, lay};
+use crate::calc::circuits::loads::{Load, loads};
+use crate::calc::circuits::main_protection::bank_class;
+use crate::calc::circuits::schedule::{Schedule, Written};
+use crate::calc::circuits::select::{CircuitSizes, Sizes, select};
+use crate::calc::findings::{Fault, Gap, Warning};
+use crate::calc::labour::{labour, unknown_operations};
+use crate::calc::questions::questions;
+use crate::calc::rules::table::rule_of;
+use crate::calc::shop::Shop;
+use crate::calc::shop::settings::Settings;
+use crate::calc::spec::boat::Boat;
+use crate::calc::spec::check::check;
+use crate::calc::spec::input::BoatSpecInput;
+use crate::calc::take_off::{AlwaysOnSide, BoatSummary, Circuit, Feeder, RunUse, TakeOff, WireTotal};
+use crate::calc::units::{Length, Name, WireSize, rounded};
+use parts::Parts;
+
+/// Computes the take-off of a boat spec with the shop's tables.
+///
+/// # Errors
+/// All faults of the spec, each with a JSON pointer into it.
+pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault>> {
+    let settings = &*shop.settings;
+    let boat = check(input, shop)?;
+    let loads = loads(&boat);
+    let laid = lay(&boat, &loads, settings)?;
+
+    let wanted = overrules::conductors(&boat, &loads, &laid, settings)?;
+    let sizes = select(&boat, &loads, &laid, settings, &|owner| wanted.size(owner));
+    let mut warnings = wanted.judged(&boat, &loads, &laid, &sizes)?;
+
+    let mut ledger = Ledger::default();
+    let written = write(&boat, &loads, &laid, &sizes, settings, &mut ledger);
+    let mut parts = Parts::new(&boat, settings);
+    parts.equipment();
+    parts.circuits(&written);
+    warnings.append(&mut parts.warnings);
+    let mut gaps = boat.gaps.clone();
+    gaps.append(&mut parts.gaps);
+    gaps.extend(unsized_gaps(&boat, &loads, &laid, &sizes));
+
+    let runs = run_uses(&boat, &laid, &written, settings);
+    let counts = counting::counts(&boat, &written, &runs);
+    gaps.extend(unknown_operations(&counts, &shop.labour_operations).into_iter().map(|operation| Gap {
+        need: format!("labour operation '{operation}', which an item or package of this quote calls for"),
+        reason: "the shop's labour table does not have it".to_owned(),
+        mend: "add the operation to the table, or take it off the item".to_owned(),
+        what: operation,
+    }));
+    let (labour, hours_overruled) =
+        labour(&counts, &shop.labour_operations, boat.job_type, settings, &boat.overrules, &mut ledger);
+    let mut overrules = wanted.applied(&boat, &loads, &laid, settings);
+    overrules.extend(hours_overruled);
+
+    let used_runs: Vec<usize> = laid.loaded.iter().enumerate().filter(|(_, n)| **n > 0).map(|(i, _)| i).collect();
+    Ok(TakeOff {
+        boat: summary(&boat, &laid),
+        questions: questions(&boat, &loads, &used_runs),
+        assumptions: assumptions(&boat, settings),
+        cautions: cautions(&boat),
+        wire: wire_totals(&laid, &written, settings),
+        requirements: parts.into_requirements(),
+        circuits: written.circuits,
+        feeders: written.feeders,
+        always_on: written.always_on,
+        cut_list: written.conductors.into_values().map(|written| written.conductor).collect(),
+        runs,
+        labour,
+        overrules,
+        gaps,
+        warnings,
+        basis: ledger.into_basis(rule_of),
+    })
+}
+
+/// Everything written out, with each conductor by the place of its leg.
+struct WrittenBoat {
+    circuits: Vec<Circuit>,
+    feeders: Vec<Feeder>,
+    always_on: Vec<AlwaysOnSide>,
+    conductors: BTreeMap<usize, Written>,
+}
+
+/// The key of a panel's feeder.
+fn feeder_key(boat: &Boat, panel: usize) -> Name {
+    Name::from(format!("feeder/{}", boat.panels[panel].id))
+}
+
+fn write(
+    boat: &Boat,
+    loads: &[Load],
+    laid: &Laid,
+    sizes: &Sizes,
+    settings: &Settings,
+    ledger: &mut Ledger,
+) -> WrittenBoat {
+    let classes: Vec<_> = boat.banks.iter().map(bank_class).collect();
+    let mut schedule = Schedule { boat, loads, laid, settings, classes: &classes, ledger };
+    let mut written = WrittenBoat {
+        circuits: Vec::with_capacity(loads.len()),
+        feeders: Vec::with_capacity(laid.feeders.len()),
+        always_on: Vec::new(),
+        conductors: BTreeMap::new(),
+    };
+    for (place, found) in sizes.circuits.iter().enumerate() {
+        let Some(found) = found else { continue };
+        let legs = &laid.circuits[place];
+        let mut labels = Vec::with_capacity(legs.positives.len() + 1);
+        for (&leg, chosen) in legs.positives.iter().zip(&found.positives).chain([(&legs.negative, &found.negative)]) {
+            let line = schedule.conductor(&laid.legs[leg], chosen, &loads[place].key);
+            labels.push(line.conductor.label.clone());
+            written.conductors.insert(leg, line);
+        }
+        written.circuits.push(schedule.circuit(place, found, labels));
+    }
+    for (feeder, found) in laid.feeders.iter().zip(&sizes.feeders) {
+        let Some(pair) = found else { continue };
+        let key = feeder_key(boat, feeder.panel);
+        let mut labels = Vec::with_capacity(2);
+        for (leg, chosen) in [(feeder.positive, &pair.0), (feeder.negative, &pair.1)] {
+            labels.push(laid.legs[leg].label.clone());
+            // A return that several panels share is written once, with the first of them.
+            if !written.conductors.contains_key(&leg) {
+                let line = schedule.conductor(&laid.legs[leg], chosen, &key);
+                written.conductors.insert(leg, line);
+            }
+        }
+        written.feeders.push(schedule.feeder(feeder, pair, key, labels));
+    }
+    let sized: Vec<(usize, &CircuitSizes)> =
+        sizes.circuits.iter().enumerate().filter_map(|(place, found)| Some((place, found.as_ref()?))).collect();
+    written.always_on = (0..boat.banks.len()).filter_map(|bank| schedule.always_on(bank, &sized)).collect();
+    written
+}
+
+/// Gaps of circuits and feeders that no size serves.
+fn unsized_gaps(boat: &Boat, loads: &[Load], laid: &Laid, sizes: &Sizes) -> Vec<Gap> {
+    use crate::calc::circuits::select::NoSize;
+    use crate::calc::circuits::sizing::CannotCarry;
+    let of_circuits = sizes.without.iter().map(|(place, why)| (loads[*place].key.clone(), "circuit", why));
+    let of_feeders =
+        sizes.feeders_without.iter().map(|(place, why)| (feeder_key(boat, laid.feeders[*place].panel), "feeder", why));
+    of_circuits
+        .chain(of_feeders)
+        .map(|(what, kind, why)| {
+            let (reason, mend) = match why {
+                NoSize::Drop { limit_v, least_v } => (
+                    format!("with the largest size the shop keeps it still drops {least_v:.2} V; the limit is {limit_v:.2} V"),
+                    "shorten the route, raise the voltage of the bank, stock a larger size or overrule the conductor",
+                ),
+                NoSize::Carry { current_a, because: CannotCarry::Protection { load_needs_a, conductor_allows_a } } => (
+                    format!(
+                        "{current_a:.1} A asks for a fuse of {load_needs_a:.1} A, and the largest size the shop keeps allows {conductor_allows_a:.1} A"
+                    ),
+                    "stock a larger size, add a rating to the shop's settings, or choose another way of protection",
+                ),
+                NoSize::Carry { current_a, .. } => (
+                    format!("no size the shop keeps may carry {current_a:.1} A where it lies"),
+                    "stock a larger size, pull the bundle apart or take another route",
+                ),
+            };
+            Gap { need: format!("conductors of the {kind} '{what}'"), what, reason, mend: mend.to_owned() }
+        })
+        .collect()
+}
+
+fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<RunUse> {
+    let mut uses: BTreeMap<usize, Vec<Name>> = BTreeMap::new();
+    for (leg, line) in &written.conductors {
+        for &run in &laid.legs[*leg].route.runs {
+            uses.entry(run).or_default().push(line.conductor.label.clone());
+        }
+    }
+    uses.into_iter()
+        .map(|(place, conductors)| {
+            let run = &boat.runs[place];
+            RunUse {
+                from: boat.stations[run.a].id.clone(),
+                to: boat.stations[run.b].id.clone(),
+                length: run.length.written(settings.length_unit),
+                length_source: run.source,
+                access: run.access,
+                engine_space: run.engine_space,
+                loaded_conductors: laid.loaded[place],
+                exact_length: run.length,
+                conductors,
+            }
+        })
+        .collect()
+}
+
+fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<WireTotal> {
+    let mut totals: BTreeMap<(WireSize, &'static str), (u32, Length, Length)> = BTreeMap::new();
+    for (leg, line) in &written.conductors {
+        let total = totals.entry((line.conductor.gauge, line.conductor.colour)).or_default();
+        let lengths = &laid.legs[*leg].lengths;
+        total.0 += 1;
+        total.1 += lengths.installed;
+        total.2 += lengths.cut;
+    }
+    let mut totals: Vec<WireTotal> = totals
+        .into_iter()
+        .map(|((gauge, colour), (pieces, installed, cut))| WireTotal {
+            gauge,
+            colour,
+            pieces,
+            installed_length: installed.written(settings.length_unit),
+            cut_length: cut.written(settings.length_unit),
+            added_percent: rounded(100.0 * (cut - installed).m() / installed.m(), 1),
+        })
+        .collect();
+    // From the smallest copper up: gauge numbers fall as wires grow.
+    totals.sort_by(|a, b| a.gauge.nominal_cmil().total_cmp(&b.gauge.nominal_cmil()).then(a.colour.cmp(b.colour)));
+    totals
+}
+
+fn summary(boat: &Boat, laid: &Laid) -> BoatSummary {
+    let (mut all, mut estimated) = (Length::ZERO, Length::ZERO);
+    for leg in &laid.legs {
+        all += leg.lengths.installed;
+        estimated += leg.route.estimated;
+    }
+    let measured = if all == Length::ZERO { 100.0 } else { 100.0 * (all - estimated).m() / all.m() };
+    BoatSummary {
+        name: boat.name.clone(),
+        job_type: boat.job_type,
+        propulsion: boat.propulsion,
+        negative_colour: boat.negative_colour,
+        measured_percent: rounded(measured, 1),
+    }
+}
+
+fn assumptions(boat: &Boat, settings: &Settings) -> Vec<String> {
+    let mut assumptions = vec![
+        format!("Conductors are stranded copper with {} °C insulation.", settings.insulation_c),
+        "Ambient is 30 °C outside engine spaces and 50 °C inside them.".to_owned(),
+        "Voltage drop is in percent of nominal voltage, from bank to device and back, with the feeder at its own current.".to_owned(),
+        format!(
+            "Waste is {} % on measured and {} % on estimated length.",
+            settings.waste_measured_percent, settings.waste_estimated_percent
+        ),
+    ];
+    if settings.derate_bundles {
+        assumptions
+            .push("Three or more loaded conductors in a run lower what each may carry, below 50 V too.".to_owned());
+    }
+    if boat.panels.iter().any(|panel| panel.item.is_none()) {
+        assumptions
+            .push("Panels and buses without an item are aboard already, sound, and have positions free.".to_owned());
+    }
+    assumptions
+}
+
+/// A warning about a circuit or feeder.
+fn warn(about: &Name, message: String) -> Warning {
+    Warning { about: about.clone(), message }
+}
+
+/// The key of what owns a leg.
+fn owner_key(owner: Owner, boat: &Boat, loads: &[Load], laid: &Laid) -> Name {
+    match owner {
+        Owner::Circuit(place) => loads[place].key.clone(),
+        Owner::Feeder(place) => feeder_key(boat, laid.feeders[place].panel),
+    }
+}

@@ -1,0 +1,70 @@
+//! What labour counts: every operation's driver from what the take-off wrote, so that one end less is its minutes less.
+
+use std::collections::BTreeMap;
+
+use rust_decimal::Decimal;
+
+use super::WrittenBoat;
+use crate::calc::circuits::ends::{EndParts, SizeClass, size_class};
+use crate::calc::labour::Counts;
+use crate::calc::requirements::length_quantity;
+use crate::calc::shop::item::LabourUse;
+use crate::calc::shop::labour::Driver;
+use crate::calc::spec::boat::Boat;
+use crate::calc::spec::input::Access;
+use crate::calc::take_off::{RunUse, Termination};
+use crate::calc::units::LengthUnit;
+
+pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Counts {
+    let mut by_driver: BTreeMap<Driver, Decimal> = BTreeMap::new();
+    let mut count = |driver, quantity: Decimal| *by_driver.entry(driver).or_default() += quantity;
+    for run in runs {
+        count(Driver::Bundle, Decimal::ONE);
+        let driver = match run.access {
+            Access::Open => Driver::BundleFootOpen,
+            Access::Tube => Driver::BundleFootTube,
+            Access::Gunwale => Driver::BundleFootGunwale,
+            Access::Blind => Driver::BundleFootBlind,
+        };
+        // The table's minutes are for a foot of bundle, whatever unit the shop prints.
+        count(driver, length_quantity(run.exact_length, LengthUnit::Ft).0);
+    }
+    for line in written.conductors.values() {
+        for end in [&line.from, &line.to] {
+            count(end_driver(end), Decimal::ONE);
+            count(Driver::Label, Decimal::ONE);
+        }
+    }
+    for circuit in &written.circuits {
+        count(Driver::Circuit, Decimal::ONE);
+        for protection in &circuit.protection {
+            count(Driver::PanelPosition, Decimal::ONE);
+            if protection.always_on {
+                // The lead of the holder goes on the stud of the always-on main fuse.
+                count(Driver::SmallEnd, Decimal::ONE);
+            }
+        }
+    }
+    let mains = written.feeders.iter().filter(|feeder| feeder.protection.is_some()).count()
+        + written.always_on.iter().filter(|side| side.protection.is_some()).count();
+    count(Driver::MainDevice, Decimal::from(mains));
+    Counts { by_driver, stated: stated(boat) }
+}
+
+fn end_driver(end: &EndParts) -> Driver {
+    match (end.termination, size_class(end.size)) {
+        (Termination::TwoLayerSplice, _) => Driver::Splice,
+        (_, SizeClass::Small) => Driver::SmallEnd,
+        (_, SizeClass::Medium) => Driver::MediumLug,
+        (_, SizeClass::Large) => Driver::LargeLug,
+    }
+}
+
+/// Operations that come with equipment, panels, buses, packages and the spec.
+fn stated(boat: &Boat) -> Vec<LabourUse> {
+    let panels = boat.panels.iter().filter_map(|panel| panel.item.as_ref());
+    let buses = boat.buses.iter().filter_map(|bus| bus.item.as_ref());
+    let equipment = boat.equipment.iter().map(|piece| &piece.item);
+    let of_items = equipment.chain(panels).chain(buses).flat_map(|item| item.labour.iter().cloned());
+    of_items.chain(boat.labour.iter().cloned()).collect()
+}

@@ -1,0 +1,186 @@
+//! What the written boat is made of: equipment, wire, terminals, tubing, labels, fuses and holders as requirements.
+
+use super::{WrittenBoat, warn};
+use crate::calc::circuits::ends::{EndParts, end_parts};
+use crate::calc::circuits::legs::{FUSE_STUD, LegEnd};
+use crate::calc::findings::{Gap, Warning};
+use crate::calc::gathering::{Gathering, Part, thousandths};
+use crate::calc::requirements::{Piece, Requirement};
+use crate::calc::rules::sizes::overall_diameter;
+use crate::calc::shop::item::{Attributes, FuseFamily};
+use crate::calc::shop::settings::Settings;
+use crate::calc::spec::boat::Boat;
+use crate::calc::spec::input::Known;
+use crate::calc::take_off::{LandsOn, Protection, Termination};
+use crate::calc::units::{Name, WireSize};
+
+/// Most terminals on one stud (ABYC E-11, as two trade articles give it).
+const TERMINALS_ON_STUD_MAX: usize = 4;
+/// Wire of the lead of an inline fuse holder that goes on the always-on main's stud (common practice).
+const HOLDER_LEAD: WireSize = WireSize::Awg(12);
+
+/// Gathers requirements, and finds what is unwise or missing on the way.
+pub(super) struct Parts<'a> {
+    boat: &'a Boat,
+    settings: &'a Settings,
+    gathering: Gathering,
+    pub(super) gaps: Vec<Gap>,
+    pub(super) warnings: Vec<Warning>,
+}
+
+impl<'a> Parts<'a> {
+    pub(super) fn new(boat: &'a Boat, settings: &'a Settings) -> Self {
+        Parts { boat, settings, gathering: Gathering::default(), gaps: Vec::new(), warnings: Vec::new() }
+    }
+
+    /// Whether petrol vapour must be reckoned with at a station.
+    fn vapour(&self, station: usize) -> bool {
+        self.boat.stations[station].petrol_vapour != Known::No
+    }
+
+    /// Equipment, panels and buses, each as the item that the spec or a package names.
+    pub(super) fn equipment(&mut self) {
+        for piece in &self.boat.equipment {
+            let part = Part::Item(piece.item.sku.clone());
+            if piece.customer_supplied {
+                self.gathering.add_customer_supplied(part, &piece.key);
+            } else {
+                self.gathering.add(part, &piece.key);
+            }
+            let protected = match &piece.item.attributes {
+                Attributes::Device { ignition_protected, .. } => *ignition_protected,
+                _ => continue,
+            };
+            let Some(station) = piece.station.filter(|station| self.vapour(*station) && !protected) else { continue };
+            let place = &self.boat.stations[station];
+            let known =
+                if place.petrol_vapour == Known::Yes { "can be there" } else { "may be there: nobody has said" };
+            self.gaps.push(Gap {
+                what: piece.key.clone(),
+                need: format!("{} at '{}'", piece.item.description, place.name),
+                reason: format!("it is not ignition protected, and petrol vapour {known}"),
+                mend: format!(
+                    "choose an ignition-protected item, mount it elsewhere, or state petrol_vapour \"no\" for '{}' if that was looked at",
+                    place.id
+                ),
+            });
+        }
+        let panels = self.boat.panels.iter().filter_map(|panel| Some((panel.item.as_ref()?, &panel.id)));
+        let buses = self.boat.buses.iter().filter_map(|bus| Some((bus.item.as_ref()?, &bus.id)));
+        for (item, id) in panels.chain(buses) {
+            self.gathering.add(Part::Item(item.sku.clone()), id);
+        }
+    }
+
+    /// Conductors with their ends and labels, protective devices with their holders.
+    pub(super) fn circuits(&mut self, written: &WrittenBoat) {
+        for line in written.conductors.values() {
+            let conductor = &line.conductor;
+            let (size, circuit) = (conductor.gauge, &conductor.circuit);
+            let wire = Part::Wire { size, colour: conductor.colour, insulation_c: conductor.insulation_c };
+            let piece = Piece { label: conductor.label.clone(), cut: line.cut };
+            self.gathering.add_piece(wire, piece, circuit);
+            for end in [&line.from, &line.to] {
+                self.end(end, &conductor.label, circuit);
+                self.gathering.add(Part::Label(overall_diameter(size)), circuit);
+            }
+        }
+        for circuit in &written.circuits {
+            for protection in &circuit.protection {
+                self.protection(protection, &circuit.key);
+            }
+        }
+        for feeder in &written.feeders {
+            match &feeder.protection {
+                Some(protection) => self.protection(protection, &feeder.key),
+                None => self.no_main_fuse(&feeder.key, feeder.design_current_a, &feeder.bank),
+            }
+        }
+        for side in &written.always_on {
+            let key = Name::from(format!("always_on/{}", side.bank));
+            match &side.protection {
+                Some(protection) => self.protection(protection, &key),
+                None if written.circuits.iter().any(|circuit| circuit.protection.iter().any(blade_at_battery)) => {
+                    self.no_main_fuse(&key, side.current_a, &side.bank);
+                }
+                None => {}
+            }
+            if side.circuits.len() > TERMINALS_ON_STUD_MAX - 1 {
+                self.warnings.push(warn(
+                    &key,
+                    format!(
+                        "{} always-on circuits would put more than {TERMINALS_ON_STUD_MAX} terminals on one stud: fit a fuse block there",
+                        side.circuits.len()
+                    ),
+                ));
+            }
+        }
+    }
+
+    fn end(&mut self, end: &EndParts, label: &Name, circuit: &Name) {
+        match (end.termination, end.stud) {
+            (Termination::RingTerminal, Some(stud)) => self.gathering.add(Part::Ring(end.size, stud), circuit),
+            (Termination::Lug, Some(stud)) => self.gathering.add(Part::Lug(end.size, stud), circuit),
+            _ => self.gathering.add(Part::Splice(end.size), circuit),
+        }
+        for layer in &end.shrink {
+            self.gathering.add(Part::Shrink(*layer), circuit);
+        }
+        if end.loose_on_thin_wire {
+            self.warnings.push(warn(
+                circuit,
+                format!("{label}: no tubing shrinks tight on the maker's thin lead; fold the lead back in the splice, or step down with a short tail"),
+            ));
+        }
+        if end.no_tubing {
+            self.gaps.push(Gap {
+                what: circuit.clone(),
+                need: format!("adhesive heat shrink over the {} end of {label}", end.size),
+                reason: "no published size of tubing goes over its barrel".to_owned(),
+                mend: "overrule the conductor with a smaller size, or choose a device with studs".to_owned(),
+            });
+        }
+    }
+
+    fn protection(&mut self, protection: &Protection, owner: &Name) {
+        let (rating_ma, voltage_mv) = (thousandths(protection.rating_a), thousandths(protection.voltage_v_min));
+        let interrupt_a = protection.interrupt_a_min.round() as u64;
+        let station = self.boat.stations.iter().position(|station| station.id == protection.station);
+        let ignition_protected = station.is_some_and(|station| self.vapour(station));
+        let Some(family) = protection.family else {
+            self.gathering.add(Part::Breaker { rating_ma, voltage_mv, interrupt_a, ignition_protected }, owner);
+            return;
+        };
+        self.gathering.add(Part::Fuse { family, rating_ma, voltage_mv, interrupt_a }, owner);
+        let in_panel = !protection.always_on && interrupt_a == 0;
+        if !in_panel {
+            self.gathering.add(Part::Holder { family, rating_ma, voltage_mv, ignition_protected }, owner);
+        }
+        if blade_at_battery(protection) {
+            // The holder's lead goes on the stud of the always-on main fuse.
+            let end = LegEnd { station: 0, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) };
+            let parts = end_parts(&end, HOLDER_LEAD, None);
+            self.end(&parts, &protection.protects, owner);
+        }
+    }
+
+    fn no_main_fuse(&mut self, owner: &Name, current_a: f64, bank: &Name) {
+        self.gaps.push(Gap {
+            what: owner.clone(),
+            need: format!("a main fuse for {current_a:.1} A at the bank '{bank}'"),
+            reason: "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
+                .to_owned(),
+            mend: "add a family to main_fuse_families, or split the panel".to_owned(),
+        });
+    }
+
+    /// The requirements in order of key.
+    pub(super) fn into_requirements(self) -> Vec<Requirement> {
+        self.gathering.into_requirements(self.settings.length_unit)
+    }
+}
+
+/// Whether a device is a blade fuse in a holder of its own on the always-on side.
+fn blade_at_battery(protection: &Protection) -> bool {
+    protection.always_on && protection.family == Some(FuseFamily::Blade)
+}

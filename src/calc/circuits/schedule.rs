@@ -1,0 +1,404 @@
+//! The circuit schedule and the cut list: what was laid and sized, written out with why.
+
+use crate::calc::basis::{BasisRef, Ledger, Value};
+use crate::calc::circuits::ends::{EndParts, end_parts};
+use crate::calc::circuits::legs::{FeederLegs, Laid, Leg, LegEnd};
+use crate::calc::circuits::loads::Load;
+use crate::calc::circuits::main_protection::{BankClass, main_family};
+use crate::calc::circuits::select::{Chosen, CircuitSizes};
+use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
+use crate::calc::rules::table::{electrical, quantities};
+use crate::calc::shop::item::{DropClass, Duty, FuseFamily};
+use crate::calc::shop::settings::Settings;
+use crate::calc::spec::boat::Boat;
+use crate::calc::take_off::{
+    AlwaysOnSide, Circuit, Conductor, ConductorBasis, ConductorEnd, ConductorRole, Feeder, Protection,
+};
+use crate::calc::units::{AreaStandard, Length, LengthUnit, Name, WireSize, rounded};
+
+/// Distance from a battery post within which its fuse must sit, where the conductor is not sheathed (ABYC E-11).
+pub const DISTANCE_BARE_IN: f64 = 7.0;
+
+/// Writes schedules: what all of them read, and where they note why.
+pub struct Schedule<'a> {
+    /// The boat.
+    pub boat: &'a Boat,
+    /// The loads.
+    pub loads: &'a [Load],
+    /// What was laid.
+    pub laid: &'a Laid,
+    /// The shop's settings.
+    pub settings: &'a Settings,
+    /// The class of each bank.
+    pub classes: &'a [BankClass],
+    /// Where derivations are noted.
+    pub ledger: &'a mut Ledger,
+}
+
+/// A conductor as written, and how its two ends are made.
+pub struct Written {
+    /// The line of the cut list.
+    pub conductor: Conductor,
+    /// How its end at the source's side is made.
+    pub from: EndParts,
+    /// How its end at the load's side is made.
+    pub to: EndParts,
+    /// Exact length to cut.
+    pub cut: Length,
+}
+
+impl Schedule<'_> {
+    /// One line of the cut list.
+    pub fn conductor(&mut self, leg: &Leg, chosen: &Chosen, circuit: &Name) -> Written {
+        let carried = &chosen.carried;
+        let lead = leg.maker_lead.map(|(size, _)| size);
+        let from = end_parts(&leg.from, carried.size, None);
+        let to = end_parts(&leg.to, carried.size, lead);
+        let basis = self.conductor_basis(leg, chosen);
+        let unit = self.settings.length_unit;
+        let stations = &self.boat.stations;
+        let end = |end: &LegEnd, parts: &EndParts, other: &LegEnd| ConductorEnd {
+            station: stations[end.station].id.clone(),
+            lands_on: end.lands_on,
+            termination: parts.termination,
+            stud: parts.stud,
+            label: format!("{} {}", leg.label, stations[other.station].id),
+        };
+        let conductor = Conductor {
+            label: leg.label.clone(),
+            circuit: circuit.clone(),
+            role: leg.role,
+            colour: leg.colour,
+            gauge: carried.size,
+            insulation_c: self.settings.insulation_c,
+            design_current_a: rounded(leg.current_a, 3),
+            route: leg.route.stations.iter().map(|place| stations[*place].id.clone()).collect(),
+            from: end(&leg.from, &from, &leg.to),
+            to: end(&leg.to, &to, &leg.from),
+            route_length: leg.route.length().written(unit),
+            installed_length: leg.lengths.installed.written(unit),
+            carrying_length: leg.lengths.carrying.written(unit),
+            cut_length: leg.lengths.cut.written(unit),
+            length_source: leg.length_source(),
+            bundled_conductors: leg.bundled,
+            engine_space: leg.route.engine_space,
+            table_current_a: carried.table_current_a,
+            allowable_current_a: rounded(carried.allowable_current_a, 2),
+            drop_v: rounded(chosen.drop_v, 4),
+            limited_by: chosen.limited_by,
+            basis,
+        };
+        Written { conductor, from, to, cut: leg.lengths.cut }
+    }
+
+    fn conductor_basis(&mut self, leg: &Leg, chosen: &Chosen) -> ConductorBasis {
+        let carried = &chosen.carried;
+        let settings = self.settings;
+        let insulation_c = f64::from(settings.insulation_c);
+        let number = Value::Number;
+        let ledger = &mut *self.ledger;
+        let table = match carried.size {
+            WireSize::Awg(awg) => ledger.note(
+                &electrical::AMPACITY_TABLE5,
+                &[("awg", number(f64::from(awg))), ("insulation_c", number(insulation_c))],
+                carried.table_current_a,
+            ),
+            WireSize::Metric(hundredths) => ledger.note(
+                &electrical::AMPACITY_METRIC,
+                &[("mm2", number(f64::from(hundredths) / 100.0)), ("insulation_c", number(insulation_c))],
+                carried.table_current_a,
+            ),
+        };
+        let allowable = ledger.note(
+            &electrical::AMPACITY_CORRECTED,
+            &[
+                ("table_current_a", number(carried.table_current_a)),
+                ("engine_space_factor", number(carried.engine_space_factor)),
+                ("bundle_factor", number(carried.bundle_factor)),
+            ],
+            carried.allowable_current_a,
+        );
+        let (lead_ft, lead_cmil) =
+            leg.maker_lead.map_or((0.0, 1.0), |(size, length)| (length.ft(), lead_area_cmil(size)));
+        let drop = ledger.note(
+            &quantities::DROP_CONDUCTOR,
+            &[
+                ("copper_ohm_cmil_per_ft", number(settings.copper_ohm_cmil_per_ft)),
+                ("current_a", number(leg.current_a)),
+                ("length_ft", number(leg.lengths.carrying.ft())),
+                ("area_cmil", number(carried.area_cmil)),
+                ("lead_length_ft", number(lead_ft)),
+                ("lead_area_cmil", number(lead_cmil)),
+            ],
+            chosen.drop_v,
+        );
+        let lengths = &leg.lengths;
+        let installed = ledger.note(
+            &quantities::LENGTH_INSTALLED,
+            &[
+                ("route_m", number(leg.route.length().m())),
+                ("rises_m", number(lengths.rises.m())),
+                ("ends_m", number(lengths.ends.m())),
+            ],
+            lengths.installed.m(),
+        );
+        let cut = ledger.note(
+            &quantities::LENGTH_CUT,
+            &[
+                ("measured_m", number((lengths.carrying - leg.route.estimated).m())),
+                ("estimated_m", number(leg.route.estimated.m())),
+                ("waste_measured_percent", number(settings.waste_measured_percent)),
+                ("waste_estimated_percent", number(settings.waste_estimated_percent)),
+            ],
+            lengths.cut.m(),
+        );
+        ConductorBasis {
+            table_current_a: table,
+            allowable_current_a: allowable,
+            drop_v: drop,
+            installed_length: installed,
+            cut_length: cut,
+        }
+    }
+
+    /// The schedule of one circuit. Its conductors are those of `labels`.
+    pub fn circuit(&mut self, place: usize, sizes: &CircuitSizes, labels: Vec<Name>) -> Circuit {
+        let load = &self.loads[place];
+        let legs = &self.laid.circuits[place];
+        let panel = &self.boat.panels[load.panel];
+        let equipment = &self.boat.equipment[load.equipment];
+        let number = Value::Number;
+        let (feeder_positive_v, feeder_return_v) = sizes.feeder_v;
+        let worst = &sizes.positives[sizes.worst];
+        let through_feeder = self.laid.legs[legs.positives[sizes.worst]].role != ConductorRole::ConstantPositive;
+        let drop_percent = 100.0 * sizes.drop_v / load.voltage_v;
+        let basis = self.ledger.note(
+            &quantities::DROP_CIRCUIT,
+            &[
+                ("positive_v", number(worst.drop_v)),
+                ("return_v", number(sizes.negative.drop_v)),
+                ("feeder_positive_v", number(if through_feeder { feeder_positive_v } else { 0.0 })),
+                ("feeder_return_v", number(feeder_return_v)),
+                ("nominal_voltage_v", number(load.voltage_v)),
+            ],
+            drop_percent,
+        );
+        let colour_basis = self.ledger.note(
+            &electrical::COLOUR_FUNCTION,
+            &[("function", Value::Text(load.function.word()))],
+            Value::Text(self.laid.legs[legs.positives[0]].colour),
+        );
+        let protection: Vec<Protection> = legs
+            .positives
+            .iter()
+            .zip(&sizes.positives)
+            .map(|(&leg, chosen)| self.branch_protection(load, &self.laid.legs[leg], chosen))
+            .collect();
+        Circuit {
+            key: load.key.clone(),
+            number: load.number.clone(),
+            description: equipment.item.description.clone(),
+            sku: equipment.item.sku.clone(),
+            function: load.function,
+            station: self.boat.stations[load.station].id.clone(),
+            panel: panel.id.clone(),
+            bank: self.boat.banks[panel.bank].id.clone(),
+            nominal_voltage_v: load.voltage_v,
+            design_current_a: rounded(load.negative.current_a, 3),
+            duty: load.duty,
+            load_column: load.load_column,
+            drop_class: load.drop_class,
+            drop_limit_percent: match load.drop_class {
+                DropClass::Critical => self.settings.critical_drop_percent,
+                DropClass::General => self.settings.general_drop_percent,
+            },
+            drop_percent: rounded(drop_percent, 3),
+            loaded_voltage_v: rounded(load.voltage_v - sizes.drop_v, 3),
+            conductors: labels,
+            protection,
+            unconnected_leads: load.unconnected.clone(),
+            basis,
+            colour_basis,
+        }
+    }
+
+    fn branch_protection(&mut self, load: &Load, leg: &Leg, chosen: &Chosen) -> Protection {
+        let class = &self.classes[self.boat.panels[load.panel].bank];
+        let always_on = leg.role == ConductorRole::ConstantPositive;
+        Protection {
+            station: self.boat.stations[leg.from.station].id.clone(),
+            protects: leg.label.clone(),
+            family: chosen.family,
+            breaker: chosen.family.is_none(),
+            rating_a: chosen.carried.rating_a,
+            load_needs_a: rounded(chosen.carried.load_needs_a, 3),
+            conductor_allows_a: chosen.carried.conductor_allows_a,
+            voltage_v_min: rounded(class.charging_v, 1),
+            // A branch behind a main fuse of enough rating is covered by the pair; an always-on fuse of a main family
+            // stands at the battery by itself.
+            interrupt_a_min: match chosen.family {
+                Some(family) if always_on && family != FuseFamily::Blade => class.interrupt.main_a,
+                _ => 0.0,
+            },
+            always_on,
+            distance_max: self.distance(),
+            basis: self.rating_basis(load.duty == Duty::Continuous, leg.current_a, chosen),
+        }
+    }
+
+    /// The always-on side of a bank, fed by the circuits of these loads.
+    pub fn always_on(&mut self, bank: usize, sized: &[(usize, &CircuitSizes)]) -> Option<AlwaysOnSide> {
+        let mut numbers = Vec::new();
+        let (mut current_a, mut behind_main_a) = (0.0, 0.0);
+        for &(place, sizes) in sized {
+            if self.boat.panels[self.loads[place].panel].bank != bank {
+                continue;
+            }
+            for (&leg, chosen) in self.laid.circuits[place].positives.iter().zip(&sizes.positives) {
+                let leg = &self.laid.legs[leg];
+                if leg.role == ConductorRole::ConstantPositive {
+                    current_a += leg.current_a;
+                    behind_main_a += if chosen.family == Some(FuseFamily::Blade) { leg.current_a } else { 0.0 };
+                    if numbers.last() != Some(&self.loads[place].number) {
+                        numbers.push(self.loads[place].number.clone());
+                    }
+                }
+            }
+        }
+        if numbers.is_empty() {
+            return None;
+        }
+        let class = &self.classes[bank];
+        let bank = &self.boat.banks[bank];
+        let fuse = main_family(class, behind_main_a, self.settings).and_then(|fuse| {
+            let rating_a = smallest_rating_a(behind_main_a, family(fuse).ratings_a)?;
+            Some((fuse, rating_a))
+        });
+        let protection = fuse.filter(|_| behind_main_a > 0.0).map(|(fuse, rating_a)| Protection {
+            station: self.boat.stations[bank.station].id.clone(),
+            protects: Name::from(format!("{} always on", bank.id)),
+            family: Some(fuse),
+            breaker: false,
+            rating_a,
+            load_needs_a: rounded(behind_main_a, 3),
+            conductor_allows_a: rating_a,
+            voltage_v_min: rounded(class.charging_v, 1),
+            interrupt_a_min: class.interrupt.main_a,
+            always_on: true,
+            distance_max: self.distance(),
+            basis: self.ledger.note(
+                &electrical::INTERRUPT,
+                &[
+                    ("nominal_voltage_v", Value::Number(bank.nominal_voltage_v)),
+                    ("cold_cranking_a", Value::Number(class.cold_cranking_a)),
+                ],
+                class.interrupt.main_a,
+            ),
+        });
+        Some(AlwaysOnSide { bank: bank.id.clone(), circuits: numbers, current_a: rounded(current_a, 3), protection })
+    }
+
+    fn distance(&self) -> crate::calc::units::LengthValue {
+        let unit = match self.settings.length_unit {
+            LengthUnit::In | LengthUnit::Ft => LengthUnit::In,
+            LengthUnit::Mm | LengthUnit::Cm | LengthUnit::M => LengthUnit::Mm,
+        };
+        Length::inches(DISTANCE_BARE_IN).written(unit)
+    }
+
+    fn rating_basis(&mut self, continuous: bool, current_a: f64, chosen: &Chosen) -> BasisRef {
+        let carried = &chosen.carried;
+        let rule = if carried.rating_from_maker { &electrical::PROTECTION_MAKER } else { &electrical::PROTECTION };
+        self.ledger.note(
+            rule,
+            &[
+                ("current_a", Value::Number(current_a)),
+                ("continuous_factor", Value::Number(if continuous { CONTINUOUS_FACTOR } else { 1.0 })),
+                ("load_needs_a", Value::Number(carried.load_needs_a)),
+                ("conductor_allows_a", Value::Number(carried.conductor_allows_a)),
+            ],
+            carried.rating_a,
+        )
+    }
+
+    /// The schedule of one feeder. Its conductors are those of `labels`.
+    pub fn feeder(
+        &mut self,
+        feeder: &FeederLegs,
+        (positive, negative): &(Chosen, Chosen),
+        key: Name,
+        labels: Vec<Name>,
+    ) -> Feeder {
+        let panel = &self.boat.panels[feeder.panel];
+        let bank = &self.boat.banks[panel.bank];
+        let class = &self.classes[panel.bank];
+        let number = Value::Number;
+        let current_basis = self.ledger.note(
+            &electrical::LOAD_ANALYSIS,
+            &[
+                ("always_a", number(feeder.always_a)),
+                ("occasional_a", number(feeder.occasional_a)),
+                ("largest_occasional_a", number(feeder.largest_occasional_a)),
+            ],
+            feeder.current_a,
+        );
+        let drop_percent = 100.0 * (positive.drop_v + negative.drop_v) / bank.nominal_voltage_v;
+        let drop_basis = self.ledger.note(
+            &quantities::DROP_CIRCUIT,
+            &[
+                ("positive_v", number(positive.drop_v)),
+                ("return_v", number(negative.drop_v)),
+                ("feeder_positive_v", number(0.0)),
+                ("feeder_return_v", number(0.0)),
+                ("nominal_voltage_v", number(bank.nominal_voltage_v)),
+            ],
+            drop_percent,
+        );
+        let interrupt_basis = self.ledger.note(
+            &electrical::INTERRUPT,
+            &[
+                ("nominal_voltage_v", number(bank.nominal_voltage_v)),
+                ("cold_cranking_a", number(class.cold_cranking_a)),
+            ],
+            class.interrupt.main_a,
+        );
+        let protection = positive.family.map(|family| Protection {
+            station: self.boat.stations[bank.station].id.clone(),
+            protects: self.laid.legs[feeder.positive].label.clone(),
+            family: Some(family),
+            breaker: false,
+            rating_a: positive.carried.rating_a,
+            load_needs_a: rounded(positive.carried.load_needs_a, 3),
+            conductor_allows_a: positive.carried.conductor_allows_a,
+            voltage_v_min: rounded(class.charging_v, 1),
+            interrupt_a_min: class.interrupt.main_a,
+            always_on: false,
+            distance_max: self.distance(),
+            basis: self.rating_basis(false, feeder.current_a, positive),
+        });
+        Feeder {
+            key,
+            number: feeder.number.clone(),
+            panel: panel.id.clone(),
+            bank: bank.id.clone(),
+            nominal_voltage_v: bank.nominal_voltage_v,
+            design_current_a: rounded(feeder.current_a, 3),
+            always_a: rounded(feeder.always_a, 3),
+            occasional_a: rounded(feeder.occasional_a, 3),
+            largest_occasional_a: rounded(feeder.largest_occasional_a, 3),
+            drop_limit_percent: self.settings.feeder_drop_percent,
+            drop_percent: rounded(drop_percent, 3),
+            conductors: labels,
+            protection,
+            current_basis,
+            drop_basis,
+            interrupt_basis,
+        }
+    }
+}
+
+/// Area of a maker's lead: gauge by AWG, metric as stated.
+pub fn lead_area_cmil(size: WireSize) -> f64 {
+    let standard = if size.awg().is_some() { AreaStandard::Awg } else { AreaStandard::Metric };
+    crate::calc::rules::sizes::area_cmil(size, standard).unwrap_or_else(|| size.nominal_cmil())
+}

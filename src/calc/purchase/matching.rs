@@ -1,0 +1,376 @@
+//! Does an item meet a need? By what it is, never by its number; and where it does not, in what.
+
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::calc::purchase::price_break::CostSteps;
+use crate::calc::requirements::Need;
+use crate::calc::shop::item::{Attributes, FuseFamily, Item, SellingUnit};
+use crate::calc::shop::settings::Settings;
+use crate::calc::units::{LengthValue, WireSize, within};
+
+/// Something in which an item falls short of a need. Those that are easiest to mend come first: the nearest item is the
+/// one with the least weight of misses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+pub enum Miss {
+    /// It has left the catalogue.
+    Retired,
+    /// It has no cost price on the day.
+    Price,
+    /// Its price category is not in the shop's settings.
+    Category,
+    /// Its tax class is not in the shop's settings.
+    TaxClass,
+    /// Its buying or selling unit does not suit.
+    Unit,
+    /// Its insulation is rated too low.
+    Insulation,
+    /// It is not ignition protected.
+    Ignition,
+    /// Its interrupt rating is too low.
+    Interrupt,
+    /// Its voltage rating is too low.
+    Voltage,
+    /// It is too short.
+    PieceLength,
+    /// It shrinks to no less than what it must close on.
+    Recovered,
+    /// It does not go over what it must pass, or go round.
+    Diameter,
+    /// It is of another rating.
+    Rating,
+    /// It is of another colour.
+    Colour,
+    /// It fits another stud.
+    Stud,
+    /// It is for another wire size.
+    Size,
+    /// It is of another fuse family.
+    Family,
+}
+
+const ALL_MISSES: [Miss; 17] = [
+    Miss::Retired,
+    Miss::Price,
+    Miss::Category,
+    Miss::TaxClass,
+    Miss::Unit,
+    Miss::Insulation,
+    Miss::Ignition,
+    Miss::Interrupt,
+    Miss::Voltage,
+    Miss::PieceLength,
+    Miss::Recovered,
+    Miss::Diameter,
+    Miss::Rating,
+    Miss::Colour,
+    Miss::Stud,
+    Miss::Size,
+    Miss::Family,
+];
+
+/// The misses of one item, as a set.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Misses(u32);
+
+impl Misses {
+    fn note(&mut self, missed: bool, miss: Miss) {
+        self.0 |= u32::from(missed) << miss as u8;
+    }
+
+    /// Whether the item meets the need in everything.
+    pub fn none(self) -> bool {
+        self.0 == 0
+    }
+
+    /// The misses, easiest to mend first.
+    pub fn iter(self) -> impl Iterator<Item = Miss> {
+        ALL_MISSES.into_iter().filter(move |&miss| self.0 & (1 << miss as u8) != 0)
+    }
+
+    /// How far from the need: a number that grows with each miss and with how hard it is to mend.
+    fn weight(self) -> u32 {
+        self.iter().map(|miss| 100 + miss as u32).sum()
+    }
+}
+
+impl Miss {
+    /// Whether a person may choose the item all the same: only good practice speaks against it.
+    pub fn only_unwise(self) -> bool {
+        matches!(self, Miss::Colour | Miss::Recovered | Miss::Diameter)
+    }
+
+    /// Whether the item fits, and only the shop's tables must be mended before it can be priced.
+    pub fn of_the_shops_tables(self) -> bool {
+        matches!(self, Miss::Price | Miss::Category | Miss::TaxClass)
+    }
+}
+
+/// An item that meets a need, with its cost prices on the day.
+#[derive(Clone, Debug)]
+pub struct Candidate {
+    /// The item.
+    pub item: Arc<Item>,
+    /// What it costs to buy.
+    pub costs: CostSteps,
+}
+
+/// The kind of item that a need asks for; `None` for a particular item.
+pub fn kind_of(need: &Need) -> Option<&'static str> {
+    Some(match need {
+        Need::Wire { .. } => "wire",
+        Need::RingTerminal { .. } => "ring_terminal",
+        Need::ButtSplice { .. } => "butt_splice",
+        Need::Lug { .. } => "lug",
+        Need::HeatShrink { .. } => "heat_shrink",
+        Need::Fuse { .. } => "fuse",
+        Need::FuseHolder { .. } => "fuse_holder",
+        Need::Breaker { .. } => "breaker",
+        Need::WireLabel { .. } => "wire_label",
+        Need::Item { .. } => return None,
+    })
+}
+
+fn takes(size_from: WireSize, size_to: WireSize, size: WireSize) -> bool {
+    size.at_least(size_from) && size_to.at_least(size)
+}
+
+fn same_rating(a: f64, b: f64) -> bool {
+    within(a, b) && within(b, a)
+}
+
+/// Whether tubing supplied at a diameter goes over a thing: eight tenths of the bore at most (common practice).
+fn goes_over(supplied: LengthValue, over: LengthValue) -> bool {
+    match (supplied.length(), over.length()) {
+        (Some(supplied), Some(over)) => over * 10 <= supplied * 8,
+        _ => false,
+    }
+}
+
+/// How many cut pieces one stick or ready-cut piece gives.
+pub fn pieces_per_unit(piece_length: LengthValue, needed: LengthValue) -> i64 {
+    match (piece_length.length(), needed.length()) {
+        (Some(unit), Some(piece)) if piece.nanometres() > 0 => unit.nanometres() / piece.nanometres(),
+        _ => 0,
+    }
+}
+
+/// In what an item of the right kind falls short of a need by its attributes. A need for a particular item is met by
+/// that item alone, and any other of its kind meets it by choice.
+pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
+    let mut misses = Misses::default();
+    match (need, &item.attributes) {
+        (Need::Wire { size, colour, insulation_c_min }, Attributes::Wire { size: s, colour: c, insulation_c, .. }) => {
+            misses.note(size != s, Miss::Size);
+            misses.note(!c.eq_ignore_ascii_case(colour), Miss::Colour);
+            misses.note(insulation_c < insulation_c_min, Miss::Insulation);
+            let by_length = matches!(item.selling_unit, SellingUnit::Foot | SellingUnit::Metre);
+            misses.note(!by_length, Miss::Unit);
+        }
+        (Need::RingTerminal { size, stud }, Attributes::RingTerminal { size_from, size_to, stud: s }) => {
+            misses.note(!takes(*size_from, *size_to, *size), Miss::Size);
+            misses.note(stud != s, Miss::Stud);
+        }
+        (Need::ButtSplice { size }, Attributes::ButtSplice { size_from, size_to }) => {
+            misses.note(!takes(*size_from, *size_to, *size), Miss::Size);
+        }
+        (Need::Lug { size, stud }, Attributes::Lug { size: s, stud: t }) => {
+            misses.note(size != s, Miss::Size);
+            misses.note(stud != t, Miss::Stud);
+        }
+        (
+            Need::HeatShrink { over, closes_on, piece_length, .. },
+            Attributes::HeatShrink { supplied_diameter, recovered_diameter, piece_length: unit },
+        ) => {
+            misses.note(!goes_over(*supplied_diameter, *over), Miss::Diameter);
+            misses.note(recovered_diameter.length() >= closes_on.length(), Miss::Recovered);
+            misses.note(pieces_per_unit(*unit, *piece_length) < 1, Miss::PieceLength);
+        }
+        (
+            Need::Fuse { family, rating_a, voltage_v_min, interrupt_a_min },
+            Attributes::Fuse { family: f, rating_a: rating, voltage_rating_v, interrupt_a },
+        ) => {
+            misses.note(family != f, Miss::Family);
+            misses.note(!same_rating(*rating_a, *rating), Miss::Rating);
+            misses.note(!within(*voltage_v_min, *voltage_rating_v), Miss::Voltage);
+            misses.note(!within(*interrupt_a_min, *interrupt_a), Miss::Interrupt);
+        }
+        (
+            Need::FuseHolder { family, rating_a, voltage_v_min, ignition_protected },
+            Attributes::FuseHolder { family: f, rating_max_a, voltage_rating_v, ignition_protected: protected },
+        ) => {
+            misses.note(family != f, Miss::Family);
+            misses.note(!within(*rating_a, *rating_max_a), Miss::Rating);
+            misses.note(!within(*voltage_v_min, *voltage_rating_v), Miss::Voltage);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        (
+            Need::Breaker { rating_a, voltage_v_min, interrupt_a_min, ignition_protected },
+            Attributes::Breaker { rating_a: rating, voltage_rating_v, interrupt_a, ignition_protected: protected },
+        ) => {
+            misses.note(!same_rating(*rating_a, *rating), Miss::Rating);
+            misses.note(!within(*voltage_v_min, *voltage_rating_v), Miss::Voltage);
+            misses.note(!within(*interrupt_a_min, *interrupt_a), Miss::Interrupt);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        (Need::WireLabel { around }, Attributes::WireLabel { diameter_max }) => {
+            misses.note(diameter_max.length() < around.length(), Miss::Diameter);
+        }
+        (Need::Item { .. }, _) => {}
+        (need, _) => debug_assert!(kind_of(need) != Some(item.attributes.kind()), "every kind has its arm"),
+    }
+    misses.note(item.buying_quantity <= Decimal::ZERO, Miss::Unit);
+    misses.note(item.retired, Miss::Retired);
+    misses
+}
+
+/// The candidate an item makes for a need on a day, or in what it falls short.
+pub fn candidate(need: &Need, item: &Arc<Item>, settings: &Settings, day: NaiveDate) -> Result<Candidate, Misses> {
+    let misses = attribute_misses(need, item);
+    // The shop's tables are looked at only for what fits: most of the catalogue does not.
+    if misses.none() { priced(item, settings, day) } else { Err(misses) }
+}
+
+/// The candidate an item makes that fits, or what the shop's tables lack to price it.
+pub fn priced(item: &Arc<Item>, settings: &Settings, day: NaiveDate) -> Result<Candidate, Misses> {
+    let mut misses = table_misses(item, settings);
+    let costs = CostSteps::of(item, day);
+    misses.note(costs.is_empty(), Miss::Price);
+    if misses.none() { Ok(Candidate { item: Arc::clone(item), costs }) } else { Err(misses) }
+}
+
+fn table_misses(item: &Item, settings: &Settings) -> Misses {
+    let mut misses = Misses::default();
+    let category = settings.categories.iter().find(|category| category.code == item.category);
+    misses.note(category.is_none(), Miss::Category);
+    let tax_class = item.tax_class.as_ref().or(category.map(|category| &category.tax_class));
+    let known = tax_class.is_some_and(|code| settings.tax_classes.iter().any(|class| class.code == *code));
+    misses.note(category.is_some() && !known, Miss::TaxClass);
+    misses
+}
+
+/// The item that comes nearest to a need that none meets.
+#[derive(Clone, Debug)]
+pub struct Nearest {
+    /// The item.
+    pub item: Arc<Item>,
+    /// In what it falls short.
+    pub misses: Misses,
+}
+
+impl Nearest {
+    /// The nearer of two; of two as near the one that came first.
+    pub fn nearer(found: Option<Nearest>, item: &Arc<Item>, misses: Misses) -> Option<Nearest> {
+        match found {
+            Some(nearest) if nearest.misses.weight() <= misses.weight() => Some(nearest),
+            _ => Some(Nearest { item: Arc::clone(item), misses }),
+        }
+    }
+}
+
+/// In what an item falls short, in words.
+pub fn shortfall(need: &Need, item: &Item, misses: Misses, day: NaiveDate) -> String {
+    misses.iter().map(|miss| phrase(miss, need, item, day)).collect::<Vec<_>>().join("; ")
+}
+
+fn phrase(miss: Miss, need: &Need, item: &Item, day: NaiveDate) -> String {
+    match miss {
+        Miss::Retired => "it has left the catalogue".to_owned(),
+        Miss::Price => format!("it has no cost price that holds on {day}"),
+        Miss::Category => format!("its price category '{}' is not in the shop's settings", item.category),
+        Miss::TaxClass => "its tax class is not in the shop's settings".to_owned(),
+        Miss::Unit => "its buying or selling unit does not suit: wire is sold by the foot or metre".to_owned(),
+        _ => format!("it is {}", is(miss, &item.attributes).unwrap_or_else(|| needed(need))),
+    }
+}
+
+/// What an item is, in the respect in which it misses.
+fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
+    Some(match (miss, attributes) {
+        (Miss::Size, Attributes::Wire { size, .. } | Attributes::Lug { size, .. }) => format!("for {size}"),
+        (
+            Miss::Size,
+            Attributes::RingTerminal { size_from, size_to, .. } | Attributes::ButtSplice { size_from, size_to },
+        ) => format!("for {size_from} to {size_to}"),
+        (Miss::Stud, Attributes::RingTerminal { stud, .. } | Attributes::Lug { stud, .. }) => {
+            format!("for a {} stud", stud.symbol())
+        }
+        (Miss::Colour, Attributes::Wire { colour, .. }) => colour.clone(),
+        (Miss::Insulation, Attributes::Wire { insulation_c, .. }) => format!("only rated {insulation_c} °C"),
+        (Miss::Ignition, _) => "not ignition protected".to_owned(),
+        (Miss::Interrupt, Attributes::Fuse { interrupt_a, .. } | Attributes::Breaker { interrupt_a, .. }) => {
+            format!("only able to interrupt {interrupt_a} A")
+        }
+        (
+            Miss::Voltage,
+            Attributes::Fuse { voltage_rating_v, .. }
+            | Attributes::FuseHolder { voltage_rating_v, .. }
+            | Attributes::Breaker { voltage_rating_v, .. },
+        ) => format!("only rated {voltage_rating_v} V"),
+        (Miss::Rating, Attributes::Fuse { rating_a, .. } | Attributes::Breaker { rating_a, .. }) => {
+            format!("rated {rating_a} A")
+        }
+        (Miss::Rating, Attributes::FuseHolder { rating_max_a, .. }) => format!("for {rating_max_a} A at most"),
+        (Miss::PieceLength, Attributes::HeatShrink { piece_length, .. }) => format!("only {piece_length} long"),
+        (Miss::Recovered, Attributes::HeatShrink { recovered_diameter, .. }) => {
+            format!("still {recovered_diameter} wide when shrunk")
+        }
+        (Miss::Diameter, Attributes::HeatShrink { supplied_diameter, .. }) => format!("{supplied_diameter} wide"),
+        (Miss::Diameter, Attributes::WireLabel { diameter_max }) => format!("for {diameter_max} at most"),
+        (Miss::Family, Attributes::Fuse { family, .. } | Attributes::FuseHolder { family, .. }) => {
+            format!("of the family {}", family_words(*family))
+        }
+        _ => return None,
+    })
+}
+
+fn family_words(family: FuseFamily) -> &'static str {
+    match family {
+        FuseFamily::Blade => "blade",
+        FuseFamily::MaxiBlade => "maxi blade",
+        FuseFamily::GlassTube => "glass tube",
+        FuseFamily::TerminalCube => "terminal cube",
+        FuseFamily::SmallBolt => "small bolt-down",
+        FuseFamily::LargeBolt => "large bolt-down",
+        FuseFamily::Anl => "ANL",
+        FuseFamily::ClassT => "class T",
+    }
+}
+
+/// A need in plain words.
+pub fn needed(need: &Need) -> String {
+    let interrupts =
+        |amperes: f64| if amperes > 0.0 { format!(", able to interrupt {amperes} A") } else { String::new() };
+    let protected = |yes: bool| if yes { ", ignition protected" } else { "" };
+    match need {
+        Need::Wire { size, colour, insulation_c_min } => {
+            format!("{size} {colour} wire, insulation rated {insulation_c_min} °C or more")
+        }
+        Need::RingTerminal { size, stud } => format!("ring terminal for {size} and a {} stud", stud.symbol()),
+        Need::ButtSplice { size } => format!("butt splice for {size}"),
+        Need::Lug { size, stud } => format!("heavy lug for {size} and a {} stud", stud.symbol()),
+        Need::HeatShrink { over, closes_on, piece_length, .. } => {
+            format!("adhesive heat shrink in pieces of {piece_length}, to go over {over} and close on {closes_on}")
+        }
+        Need::Fuse { family, rating_a, voltage_v_min, interrupt_a_min } => format!(
+            "{} fuse of {rating_a} A, rated {voltage_v_min} V or more{}",
+            family_words(*family),
+            interrupts(*interrupt_a_min)
+        ),
+        Need::FuseHolder { family, rating_a, voltage_v_min, ignition_protected } => format!(
+            "holder for a {} fuse of {rating_a} A, rated {voltage_v_min} V or more{}",
+            family_words(*family),
+            protected(*ignition_protected)
+        ),
+        Need::Breaker { rating_a, voltage_v_min, interrupt_a_min, ignition_protected } => format!(
+            "breaker of {rating_a} A, rated {voltage_v_min} V or more{}{}",
+            interrupts(*interrupt_a_min),
+            protected(*ignition_protected)
+        ),
+        Need::WireLabel { around } => format!("wire label to go round {around}"),
+        Need::Item { sku } => format!("item {sku}"),
+    }
+}

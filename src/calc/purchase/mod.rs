@@ -1,0 +1,220 @@
+//! From what the job needs to what is bought: items matched by what they are, packs rounded up, wire cut from stock.
+//! What no item meets is a gap.
+
+mod counted;
+pub mod cut_plan;
+pub mod matching;
+mod overrule;
+pub mod price_break;
+mod wire;
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::calc::findings::{Fault, Gap, Warning};
+use crate::calc::purchase::matching::{Candidate, Miss, Misses, Nearest};
+use crate::calc::purchase::price_break::{CostSteps, Order};
+use crate::calc::quote::StockUse;
+use crate::calc::requirements::{Need, Requirement};
+use crate::calc::shop::Shop;
+use crate::calc::shop::item::Item;
+use crate::calc::spec::input::OverruleInput;
+use crate::calc::take_off::AppliedOverrule;
+use crate::calc::units::Name;
+
+/// What is bought of one item, and for what.
+#[derive(Clone, Debug)]
+pub struct Pick {
+    /// The item.
+    pub item: Arc<Item>,
+    /// Keys of the requirements it meets, wholly or in part, in order.
+    pub meets: Vec<Name>,
+    /// Selling units of it that go into the boat.
+    pub used: Decimal,
+    /// Selling units charged where the customer pays for what is used. Wire that is cut from spools of several items is
+    /// all charged as the item that most of it comes from, so that one wire has one price.
+    pub charged_when_used: Decimal,
+    /// Buying units ordered and what they cost.
+    pub order: Order,
+    /// Stock lengths and their cuts, for wire.
+    pub stock: Vec<StockUse>,
+}
+
+/// What is bought, and what could not be.
+#[derive(Clone, Debug, Default)]
+pub struct Chosen {
+    /// What is bought, in order of sku.
+    pub picks: Vec<Pick>,
+    /// Requirements that no item meets.
+    pub gaps: Vec<Gap>,
+    /// Overrules of items that cannot stand; pointers start at the spec.
+    pub faults: Vec<Fault>,
+    /// Overrules of items that were applied.
+    pub applied: Vec<AppliedOverrule>,
+    /// Chosen items that only good practice speaks against.
+    pub warnings: Vec<Warning>,
+}
+
+/// Chooses what to buy for all requirements at the cost prices of a day.
+///
+/// Of the items that meet a requirement the cheapest to buy for the whole quantity stands, packs rounded up and price
+/// breaks reached for; of two at one cost the one that comes sooner, then the first by sku. Requirements that share an
+/// item share its packs. What the customer supplies is not bought. The order of the requirements makes no difference.
+pub fn choose(requirements: &[Requirement], shop: &Shop, day: NaiveDate, overrules: &[OverruleInput]) -> Chosen {
+    let mut sorted: Vec<&Requirement> = requirements.iter().collect();
+    sorted.sort_by(|a, b| a.key.cmp(&b.key));
+    let mut chosen = Chosen::default();
+    let by_choice = overrule::check(&sorted, shop, overrules, &mut chosen);
+
+    let mut wires = Vec::new();
+    let mut counted = Vec::new();
+    for requirement in sorted {
+        if outstanding(requirement) <= Decimal::ZERO {
+            continue;
+        }
+        let overruled = by_choice.get(&requirement.key);
+        let candidates = match overruled {
+            Some(overrule) => overrule::candidates(requirement, overrule, shop, day, &mut chosen),
+            None => candidates(requirement, shop, day),
+        };
+        match candidates {
+            Err(gap) => chosen.gaps.push(gap),
+            Ok(candidates) if matches!(requirement.need, Need::Wire { .. }) => wires.push((requirement, candidates)),
+            Ok(candidates) => counted.push(counted::Counted { requirement, candidates }),
+        }
+    }
+    let mut bought = Bought::default();
+    for (requirement, candidates) in &wires {
+        wire::buy(requirement, candidates, shop, &mut bought, &mut chosen.gaps);
+    }
+    counted::buy(&counted, &mut bought, &mut chosen.gaps);
+    chosen.gaps.sort_by(|a, b| a.what.cmp(&b.what));
+    chosen.picks = bought.into_picks(day, &mut chosen.gaps);
+    chosen
+}
+
+/// How much of a requirement the shop has to supply.
+fn outstanding(requirement: &Requirement) -> Decimal {
+    requirement.quantity - requirement.customer_supplied
+}
+
+/// The items that meet a requirement, in order of sku; or the gap that stands instead.
+fn candidates(requirement: &Requirement, shop: &Shop, day: NaiveDate) -> Result<Vec<Candidate>, Gap> {
+    let need = &requirement.need;
+    let mut fitting = Vec::new();
+    let mut nearest = None;
+    let mut look_at = |item: &Arc<Item>| match matching::candidate(need, item, &shop.settings, day) {
+        Ok(candidate) => fitting.push(candidate),
+        Err(misses) => nearest = Nearest::nearer(nearest.take(), item, misses),
+    };
+    match need {
+        Need::Item { sku } => shop.catalogue.get(sku.as_str()).into_iter().for_each(&mut look_at),
+        need => {
+            let kind = matching::kind_of(need).expect("only a particular item has no kind");
+            shop.catalogue.of_kind(kind).for_each(&mut look_at);
+        }
+    }
+    if fitting.is_empty() { Err(unmet(requirement, nearest.as_ref(), day)) } else { Ok(fitting) }
+}
+
+/// The gap of a requirement that no item meets, with the item that comes nearest and what it lacks.
+fn unmet(requirement: &Requirement, nearest: Option<&Nearest>, day: NaiveDate) -> Gap {
+    let need = &requirement.need;
+    let (reason, mend) = match (nearest, need) {
+        (None, Need::Item { sku }) => (
+            format!("the catalogue has no item {sku}"),
+            format!("Add {sku} to the catalogue, or name another item in the spec."),
+        ),
+        (None, _) => (
+            "the catalogue has no item of this kind".to_owned(),
+            "Add an item that meets the need to the catalogue.".to_owned(),
+        ),
+        (Some(Nearest { item, misses }), _) => {
+            let lacks = matching::shortfall(need, item, *misses, day);
+            let reason = match need {
+                Need::Item { sku } => format!("{sku} cannot be quoted: {lacks}"),
+                _ => format!("no item meets it; {} comes nearest, but {lacks}", item.sku),
+            };
+            (reason, mend(item, *misses, day))
+        }
+    };
+    gap(requirement, reason, mend)
+}
+
+fn mend(item: &Item, misses: Misses, day: NaiveDate) -> String {
+    let sku = &item.sku;
+    match misses.iter().next() {
+        Some(miss) if misses.iter().all(Miss::of_the_shops_tables) => match miss {
+            Miss::Price => format!("Give {sku} a cost price that holds on {day}."),
+            _ => format!("Give {sku} a category and a tax class that the shop's settings define."),
+        },
+        Some(Miss::Retired) => format!("Bring {sku} back into the catalogue, or take another item."),
+        _ => "Add an item that meets the need to the catalogue, or choose one by an overrule.".to_owned(),
+    }
+}
+
+fn gap(requirement: &Requirement, reason: String, mend: String) -> Gap {
+    let quantity = outstanding(requirement).normalize();
+    let need = format!("{quantity} {} of {}", requirement.unit.symbol(), matching::needed(&requirement.need));
+    Gap { what: requirement.key.clone(), need, reason, mend }
+}
+
+/// The gap of a requirement whose cost is beyond what an amount holds.
+fn beyond_reckoning(requirement: &Requirement) -> Gap {
+    gap(
+        requirement,
+        "its quantity or cost is too large to reckon with".to_owned(),
+        "Check the quantity in the spec and the cost price in the catalogue.".to_owned(),
+    )
+}
+
+/// What is bought of one item so far.
+struct Share {
+    item: Arc<Item>,
+    costs: CostSteps,
+    meets: Vec<Name>,
+    used: Decimal,
+    charged_when_used: Decimal,
+    count: u64,
+    stock: Vec<StockUse>,
+}
+
+/// Collects what is bought by item, so that requirements met by one item make one order.
+#[derive(Default)]
+struct Bought(BTreeMap<Name, Share>);
+
+impl Bought {
+    fn share(&mut self, candidate: &Candidate) -> &mut Share {
+        self.0.entry(candidate.item.sku.clone()).or_insert_with(|| Share {
+            item: Arc::clone(&candidate.item),
+            costs: candidate.costs.clone(),
+            meets: Vec::new(),
+            used: Decimal::ZERO,
+            charged_when_used: Decimal::ZERO,
+            count: 0,
+            stock: Vec::new(),
+        })
+    }
+
+    fn into_picks(self, day: NaiveDate, gaps: &mut Vec<Gap>) -> Vec<Pick> {
+        let mut picks = Vec::new();
+        for share in self.0.into_values() {
+            let Share { item, costs, mut meets, used, charged_when_used, count, stock } = share;
+            meets.sort();
+            meets.dedup();
+            match costs.cheapest(count) {
+                Some(order) => picks.push(Pick { item, meets, used, charged_when_used, order, stock }),
+                None => gaps.extend(meets.into_iter().map(|what| Gap {
+                    what,
+                    need: format!("{count} of {}", item.sku),
+                    reason: format!("no cost price of {day} reaches to {count} of it"),
+                    mend: format!("Check the quantity in the spec and the cost prices of {}.", item.sku),
+                })),
+            }
+        }
+        picks
+    }
+}

@@ -1,0 +1,86 @@
+//! What it costs to buy so many of an item: cost prices by quantity, packs rounded up.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+use crate::calc::shop::item::{Item, PriceKind};
+
+/// The cost prices of one buying unit in force on a day, by least number of buying units, rising.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CostSteps(Vec<(Decimal, Decimal)>);
+
+/// So many buying units, and what they cost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Order {
+    /// How many buying units.
+    pub count: u64,
+    /// Cost of one of them.
+    pub unit_cost: Decimal,
+    /// Cost of all of them, unrounded.
+    pub cost: Decimal,
+}
+
+impl CostSteps {
+    /// From pairs of least number of buying units and cost of one at that number, in any order; of two for one number
+    /// the later stands.
+    pub fn new(steps: impl IntoIterator<Item = (Decimal, Decimal)>) -> Self {
+        let by_quantity: std::collections::BTreeMap<Decimal, Decimal> = steps.into_iter().collect();
+        CostSteps(by_quantity.into_iter().collect())
+    }
+
+    /// The cost prices of an item on a day; empty when it has none.
+    pub fn of(item: &Item, day: NaiveDate) -> Self {
+        let costs = item.prices.iter().filter(|p| p.kind == PriceKind::Cost && p.valid_from <= day);
+        CostSteps::new(costs.filter_map(|p| {
+            let in_force = item.price_on(PriceKind::Cost, day, p.minimum_quantity)?;
+            (in_force.minimum_quantity == p.minimum_quantity).then_some((p.minimum_quantity, in_force.amount))
+        }))
+    }
+
+    /// Whether there is no cost price at all.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// The cheapest order of at least so many buying units: exactly so many, or as many as reach a price break that
+    /// makes the whole order cheaper. Of two at one cost the smaller. `None` without a cost price, or beyond what a
+    /// decimal holds.
+    pub fn cheapest(&self, at_least: u64) -> Option<Order> {
+        let breaks = self.0.iter().filter_map(|(minimum, _)| minimum.ceil().to_u64()).filter(|&count| count > at_least);
+        std::iter::once(at_least)
+            .chain(breaks)
+            .filter_map(|count| self.order(count))
+            .min_by(|a, b| a.cost.cmp(&b.cost).then(a.count.cmp(&b.count)))
+    }
+
+    /// Exactly so many buying units; `None` when no price reaches down to that number.
+    fn order(&self, count: u64) -> Option<Order> {
+        let number = Decimal::from(count);
+        let (_, unit_cost) = self.0.iter().rev().find(|(minimum, _)| *minimum <= number)?;
+        Some(Order { count, unit_cost: *unit_cost, cost: unit_cost.checked_mul(number)? })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use rust_decimal::dec;
+
+    use super::*;
+
+    #[test]
+    fn a_break_is_reached_for_when_the_whole_order_gets_cheaper() {
+        let steps = CostSteps::new([(dec!(1), dec!(5)), (dec!(10), dec!(4))]);
+        assert_eq!(steps.cheapest(7), Some(Order { count: 7, unit_cost: dec!(5), cost: dec!(35) }));
+        assert_eq!(steps.cheapest(8).unwrap().count, 8, "forty either way: no more than needed");
+        assert_eq!(steps.cheapest(9), Some(Order { count: 10, unit_cost: dec!(4), cost: dec!(40) }));
+        assert_eq!(steps.cheapest(11).unwrap().cost, dec!(44));
+    }
+
+    #[test]
+    fn a_least_order_is_filled_up() {
+        let steps = CostSteps::new([(dec!(4), dec!(3))]);
+        assert_eq!(steps.cheapest(1), Some(Order { count: 4, unit_cost: dec!(3), cost: dec!(12) }));
+        assert_eq!(CostSteps::default().cheapest(1), None);
+    }
+}

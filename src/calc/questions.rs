@@ -1,0 +1,78 @@
+//! Questions: what a shop should ask before it relies on the figures.
+
+use crate::calc::circuits::loads::Load;
+use crate::calc::findings::Question;
+use crate::calc::shop::item::Function;
+use crate::calc::spec::boat::Boat;
+use crate::calc::spec::input::{Access, JobType, Known, LengthSource};
+use crate::calc::units::Name;
+
+/// Functions that are unusual to leave out of a first rig, and how they are asked about (common practice).
+const UNUSUAL_TO_LEAVE_OUT: [(Function, &str, &str); 3] = [
+    (
+        Function::NavigationLight,
+        "navigation_lights_absent",
+        "No navigation lights are on the list: are they aboard already, or to be added?",
+    ),
+    (Function::Horn, "horn_absent", "No horn is on the list: is one aboard already, or to be added?"),
+    (Function::Radio, "radio_absent", "No VHF radio is on the list: is one aboard already, or to be added?"),
+];
+
+/// The questions of a boat, in a fixed order. `used_runs` are the places of the runs that new wire goes through.
+pub fn questions(boat: &Boat, loads: &[Load], used_runs: &[usize]) -> Vec<Question> {
+    let mut questions = Vec::new();
+    let mut ask = |id, about: Option<&Name>, text: String| {
+        questions.push(Question { id, about: about.cloned(), text });
+    };
+    let occupied = |place: usize| {
+        loads.iter().any(|load| load.station == place)
+            || boat.panels.iter().any(|panel| panel.station == place)
+            || boat.banks.iter().any(|bank| bank.station == place)
+    };
+    for (place, station) in boat.stations.iter().enumerate() {
+        if station.petrol_vapour == Known::Unknown && occupied(place) {
+            let text = format!(
+                "Can petrol vapour be at '{}': is it an engine or tank space, or joined to one without ventilation? It is treated as if it can",
+                station.name
+            );
+            ask("petrol_vapour_unknown", Some(&station.id), text);
+        }
+    }
+    for bank in &boat.banks {
+        if bank.cold_cranking_a.is_none() {
+            let text = format!(
+                "What is the cold-cranking rating of the bank '{}'? The lowest class is assumed, and the interrupt rating of its main fuse follows from it",
+                bank.id
+            );
+            ask("cold_cranking_unstated", Some(&bank.id), text);
+        }
+    }
+    let name = |place: usize| boat.stations[place].id.as_str();
+    for &place in used_runs {
+        let run = &boat.runs[place];
+        if run.source == LengthSource::Estimated {
+            let text = format!(
+                "How long is the run from '{}' to '{}'? It is estimated: measure before cutting",
+                name(run.a),
+                name(run.b)
+            );
+            ask("run_estimated", None, text);
+        }
+        if run.access == Access::Tube && run.inside_diameter.is_none() {
+            let text = format!(
+                "What is the inside diameter of the tube from '{}' to '{}', and what is in it already?",
+                name(run.a),
+                name(run.b)
+            );
+            ask("tube_diameter_unstated", None, text);
+        }
+    }
+    if boat.job_type != JobType::ReRig {
+        for (function, id, text) in UNUSUAL_TO_LEAVE_OUT {
+            if !loads.iter().any(|load| load.function == function) {
+                ask(id, None, text.to_owned());
+            }
+        }
+    }
+    questions
+}

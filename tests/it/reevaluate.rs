@@ -1,0 +1,136 @@
+//! Every rule again, written apart from the program: from the inputs that a basis stores, to the figure it states.
+//!
+//! Published tables come from `reference/data`, not from the program's own.
+
+use serde_json::{Map, Value, json};
+
+use crate::reference::{Row, rows};
+
+/// The ratings of fuses and breakers that the trade can buy, amperes (makers' charts and memory).
+const RATINGS_A: [f64; 41] = [
+    0.25, 0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 8.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 70.0, 75.0,
+    80.0, 90.0, 100.0, 110.0, 120.0, 125.0, 130.0, 135.0, 150.0, 175.0, 200.0, 225.0, 250.0, 275.0, 300.0, 325.0,
+    350.0, 400.0, 450.0, 500.0, 600.0,
+];
+
+/// What a rule gives from its inputs, with the ratings of the trade. `None` for a rule that is not known here.
+pub fn evaluate(rule: &str, inputs: &Map<String, Value>) -> Option<Value> {
+    evaluate_with(rule, inputs, &RATINGS_A)
+}
+
+/// The same with the ratings that a shop keeps, rising.
+pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]) -> Option<Value> {
+    let of = |name: &str| inputs[name].as_f64().unwrap_or_else(|| panic!("{rule}: input '{name}' in {inputs:?}"));
+    let figure = match rule {
+        "area.awg" => gauge_row(of("awg")).number("nec_cmil"),
+        "area.sae" => gauge_row(of("awg")).number("sae_cmil"),
+        // One circular mil is a circle of a thousandth of an inch.
+        "area.metric" => of("mm2") / (std::f64::consts::FRAC_PI_4 * 0.0254f64.powi(2)),
+        "ampacity.table5" => row(include_str!("reference/data/cfr183_table5.csv"), "awg", of("awg"))
+            .number(&of("insulation_c").to_string()),
+        "ampacity.metric" => row(include_str!("reference/data/iso_ampacity.csv"), "mm2", of("mm2"))
+            .number(&of("insulation_c").to_string()),
+        "ampacity.engine_space" => {
+            let insulation_c = of("insulation_c");
+            row(include_str!("reference/data/cfr183_engine_space.csv"), "insulation_c", insulation_c).number("factor")
+        }
+        "ampacity.engine_space_metric" => rows(include_str!("reference/data/iso_ampacity.csv"))
+            .last()
+            .expect("the row of factors")
+            .number(&of("insulation_c").to_string()),
+        "ampacity.bundle" => {
+            let bundles = rows(include_str!("reference/data/bundle.csv"));
+            let holds = |row: &&Row| row.number("from").max(1.0) <= of("loaded_conductors").max(1.0);
+            bundles.iter().rfind(holds).expect("a row for every bundle").number("factor")
+        }
+        "ampacity.corrected" => of("engine_space_factor") * of("bundle_factor") * of("table_current_a"),
+        "drop.copper" => of("length_ft") / of("area_cmil") * of("copper_ohm_cmil_per_ft") * of("current_a"),
+        "drop.percent" => of("drop_v") / of("nominal_voltage_v") * 100.0,
+        "load.panel" => {
+            let tenth = of("occasional_a") * 0.1;
+            of("always_a") + if tenth > of("largest_occasional_a") { tenth } else { of("largest_occasional_a") }
+        }
+        "protection.need" => of("continuous_factor") * of("current_a"),
+        "protection.conductor" => allowed_a(of("allowable_current_a"), ratings_a),
+        "protection.conductor_maker" => {
+            let mut ratings: Vec<f64> = ratings_a.iter().copied().chain([of("maker_fuse_a")]).collect();
+            ratings.sort_by(f64::total_cmp);
+            allowed_a(of("allowable_current_a"), &ratings)
+        }
+        "protection.rating" => {
+            let rating_a = ratings_a.iter().copied().find(|rating| rating * (1.0 + 1e-9) >= of("load_needs_a"))?;
+            assert!(rating_a <= of("conductor_allows_a"), "{rating_a} A is more than {inputs:?} allows");
+            rating_a
+        }
+        "protection.maker" => {
+            assert!(of("maker_fuse_a") <= of("conductor_allows_a"), "the maker's fuse is more than {inputs:?} allows");
+            of("maker_fuse_a")
+        }
+        "protection.interrupt" => {
+            let table = rows(include_str!("reference/data/battery_interrupt.csv"));
+            let volts = [12.0, 24.0, 32.0].into_iter().find(|&v| of("nominal_voltage_v") <= v).unwrap_or(32.0);
+            let holds = |row: &&Row| row.number("volts") == volts && of("cold_cranking_a") <= row.number("cranking_to");
+            table.iter().find(holds).map_or(20_000.0, |row| row.number("main"))
+        }
+        _ => return None,
+    };
+    Some(json!(figure))
+}
+
+fn row(text: &'static str, column: &str, value: f64) -> Row {
+    let found = rows(text).into_iter().find(|row| row.text(column).parse() == Ok(value));
+    found.unwrap_or_else(|| panic!("no row with {column} {value}"))
+}
+
+fn gauge_row(awg: f64) -> Row {
+    row(include_str!("reference/data/awg_areas.csv"), "awg", awg)
+}
+
+/// ABYC E-11 as quoted in the trade: up to the allowable current, or the next rating if within half as much again.
+fn allowed_a(allowable_a: f64, ratings_a: &[f64]) -> f64 {
+    let (mut below, mut next) = (0.0, f64::INFINITY);
+    for &rating in ratings_a {
+        if rating <= allowable_a * (1.0 + 1e-9) {
+            below = f64::max(below, rating);
+        } else {
+            next = f64::min(next, rating);
+        }
+    }
+    if next <= allowable_a * 1.5 * (1.0 + 1e-9) { next } else { below }
+}
+
+/// Re-evaluates every derivation of a basis in JSON, and checks that it carries each of its rules once.
+pub fn check_basis(basis: &Value) {
+    check_basis_with(basis, evaluate);
+}
+
+/// The same with another evaluation, such as one with a shop's own ratings.
+pub fn check_basis_with(basis: &Value, evaluate: impl Fn(&str, &Map<String, Value>) -> Option<Value>) {
+    let ids: Vec<&str> = basis["rules"].as_array().unwrap().iter().map(|rule| rule["id"].as_str().unwrap()).collect();
+    assert!(ids.windows(2).all(|pair| pair[0] < pair[1]), "each rule once, in order: {ids:?}");
+    for derivation in basis["derivations"].as_array().unwrap() {
+        let rule = derivation["rule"].as_str().unwrap();
+        assert!(ids.contains(&rule), "the basis does not carry its rule {rule}");
+        let inputs = derivation["inputs"].as_object().unwrap();
+        let again = evaluate(rule, inputs).unwrap_or_else(|| panic!("no evaluation of {rule}"));
+        match (again.as_f64(), derivation["result"].as_f64()) {
+            (Some(again), Some(stated)) => {
+                let tolerance = 1e-9 * f64::max(1.0, stated.abs());
+                assert!((again - stated).abs() <= tolerance, "{rule} {inputs:?}: {again}, not {stated}");
+            }
+            _ => assert_eq!(again, derivation["result"], "{rule} {inputs:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_figure_put_in_by_hand_is_found() {
+    let basis = |result: f64| {
+        json!({
+            "rules": [{"id": "drop.percent"}],
+            "derivations": [{"rule": "drop.percent", "inputs": {"drop_v": 0.36, "nominal_voltage_v": 12.0}, "result": result}]
+        })
+    };
+    check_basis(&basis(3.0));
+    assert!(std::panic::catch_unwind(|| check_basis(&basis(2.9))).is_err());
+}
