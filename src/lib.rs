@@ -4,5 +4,6 @@
 //! itself. A test holds that direction.
 
 pub mod calc;
+pub mod clock;
 pub mod service;
 pub mod store;

@@ -1,1 +1,27 @@
-//! The database schema, one step a file.
+//! The database schema, one step a file. A step that has landed is never edited: a change is a new step, and the
+//! program before it and after it both run on what it leaves.
+
+use sea_orm_migration::prelude::*;
+
+pub mod columns;
+mod m0001_counters;
+mod m0002_catalogue;
+mod m0003_shop_documents;
+mod m0004_quotes;
+mod m0005_imports;
+
+/// All steps, in order.
+#[derive(Debug)]
+pub struct Migrator;
+
+impl MigratorTrait for Migrator {
+    fn migrations() -> Vec<Box<dyn MigrationTrait>> {
+        vec![
+            Box::new(m0001_counters::Step),
+            Box::new(m0002_catalogue::Step),
+            Box::new(m0003_shop_documents::Step),
+            Box::new(m0004_quotes::Step),
+            Box::new(m0005_imports::Step),
+        ]
+    }
+}

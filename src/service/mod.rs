@@ -1,18 +1,45 @@
 //! One function for each thing that a user can do: load, calculate, save, in one transaction. No HTTP here, and no
 //! database entity: handlers above, the store below.
 
-use crate::calc::findings::Fault;
-use crate::store;
+mod checks;
+pub mod imports;
+pub mod items;
+pub mod quotes;
+pub mod shop_documents;
+mod snapshot;
+pub mod take_offs;
 
-/// A stored value with the version that `ETag` and `If-Match` speak of.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Stored<T> {
-    /// The value.
-    pub value: T,
-    /// Counts up with every change; 1 when created.
-    pub version: i64,
-    /// When it was last changed.
-    pub updated_at: chrono::DateTime<chrono::Utc>,
+use std::sync::Arc;
+
+use crate::calc::findings::Fault;
+use crate::clock::Clock;
+use crate::store::{self, Store};
+
+pub use crate::store::Stored;
+
+/// What a user can do. Cheap to clone; all clones share one store and one snapshot of the shop.
+#[derive(Clone, Debug)]
+pub struct Service {
+    store: Store,
+    clock: Clock,
+    snapshot: Arc<snapshot::Cache>,
+}
+
+impl Service {
+    /// A service on a store whose schema is up to date.
+    pub fn new(store: Store, clock: Clock) -> Self {
+        Service { store, clock, snapshot: Arc::default() }
+    }
+
+    /// The store it works on.
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// The clock it goes by.
+    pub fn clock(&self) -> &Clock {
+        &self.clock
+    }
 }
 
 /// One page of a list, in keyset order.
@@ -22,6 +49,20 @@ pub struct Page<T> {
     pub rows: Vec<T>,
     /// Key of the last row when more follow: the next page starts after it.
     pub next_after: Option<String>,
+}
+
+/// A page of no more than `limit` rows, from one row more than that if there are more.
+fn page<T>(mut rows: Vec<T>, limit: u32, key: impl Fn(&T) -> String) -> Page<T> {
+    let limit = usize::try_from(limit).unwrap_or(usize::MAX);
+    let more = rows.len() > limit;
+    rows.truncate(limit);
+    let next_after = rows.last().filter(|_| more).map(key);
+    Page { rows, next_after }
+}
+
+/// Refuses a version that the caller did not read.
+fn stale(kind: &'static str, id: &str, current: i64, expected: i64) -> Result<(), Error> {
+    if current == expected { Ok(()) } else { Err(Error::Stale { kind, id: id.to_owned(), current }) }
 }
 
 /// Why a thing could not be done. It knows no HTTP status.

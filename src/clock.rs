@@ -1,0 +1,108 @@
+//! Time and new identifiers: the real ones, or fixed ones for tests. Nothing else in the program asks for either.
+
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use chrono::{DateTime, NaiveDate, SubsecRound, Utc};
+use chrono_tz::Tz;
+use uuid::{Builder, Uuid};
+
+/// Where time and new identifiers come from.
+#[derive(Clone, Debug)]
+pub enum Clock {
+    /// The system's.
+    System,
+    /// A time that stands until it is set, and identifiers that count up.
+    Fixed(Arc<FixedClock>),
+}
+
+/// The state of a fixed clock; all clones of a [`Clock::Fixed`] share it.
+#[derive(Debug)]
+pub struct FixedClock {
+    now: Mutex<DateTime<Utc>>,
+    ids: AtomicU64,
+}
+
+impl FixedClock {
+    /// Sets the time.
+    pub fn set(&self, now: DateTime<Utc>) {
+        *self.now.lock().unwrap_or_else(PoisonError::into_inner) = now;
+    }
+
+    fn now(&self) -> DateTime<Utc> {
+        *self.now.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Clock {
+    /// A clock that stands at a time, with identifiers counted from 1.
+    pub fn fixed(now: DateTime<Utc>) -> Self {
+        Clock::Fixed(Arc::new(FixedClock { now: Mutex::new(now), ids: AtomicU64::new(0) }))
+    }
+
+    /// The time, in whole microseconds: the finest that both databases keep.
+    #[expect(clippy::disallowed_methods, reason = "the one place that asks the system for the time")]
+    pub fn now(&self) -> DateTime<Utc> {
+        let now = match self {
+            Clock::System => Utc::now(),
+            Clock::Fixed(fixed) => fixed.now(),
+        };
+        now.trunc_subsecs(6)
+    }
+
+    /// A new identifier (UUID version 7, RFC 9562): later ones sort behind earlier ones.
+    #[expect(clippy::disallowed_methods, reason = "the one place that makes identifiers")]
+    pub fn new_id(&self) -> Uuid {
+        match self {
+            Clock::System => Uuid::now_v7(),
+            Clock::Fixed(fixed) => {
+                let count = fixed.ids.fetch_add(1, Ordering::Relaxed) + 1;
+                // The version takes the first four bits of these ten bytes and the variant two further on; a count
+                // below 2^56 in the last seven is never touched by either.
+                let mut tail = [0; 10];
+                tail[2..].copy_from_slice(&count.to_be_bytes());
+                let millis = u64::try_from(fixed.now().timestamp_millis()).unwrap_or(0);
+                Builder::from_unix_timestamp_millis(millis, &tail).into_uuid()
+            }
+        }
+    }
+
+    /// The calendar day in a time zone (IANA name). `None` when no time zone has that name.
+    pub fn today(&self, time_zone: &str) -> Option<NaiveDate> {
+        let zone: Tz = time_zone.parse().ok()?;
+        Some(self.now().with_timezone(&zone).date_naive())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(text: &str) -> Clock {
+        Clock::fixed(text.parse().unwrap())
+    }
+
+    #[test]
+    fn the_calendar_day_is_that_of_the_time_zone() {
+        // UTC offsets from the IANA time zone database: New York -4 h in summer, Auckland +12 h in July.
+        let clock = at("2026-07-01T02:00:00Z");
+        assert_eq!(clock.today("America/New_York"), NaiveDate::from_ymd_opt(2026, 6, 30));
+        assert_eq!(clock.today("Pacific/Auckland"), NaiveDate::from_ymd_opt(2026, 7, 1));
+        assert_eq!(at("2026-07-01T13:00:00Z").today("Pacific/Auckland"), NaiveDate::from_ymd_opt(2026, 7, 2));
+        assert_eq!(clock.today("Harbour/Nowhere"), None);
+    }
+
+    #[test]
+    fn identifiers_are_version_7_and_sort_in_the_order_they_were_made() {
+        for clock in [Clock::System, at("2026-07-01T02:00:00Z")] {
+            let made: Vec<Uuid> = (0..1000).map(|_| clock.new_id()).collect();
+            assert!(made.windows(2).all(|pair| pair[0] < pair[1]));
+            assert!(made.iter().all(|id| id.get_version_num() == 7));
+        }
+    }
+
+    #[test]
+    fn time_has_no_more_than_microseconds() {
+        assert_eq!(at("2026-07-01T02:00:00.123456789Z").now(), at("2026-07-01T02:00:00.123456Z").now());
+    }
+}

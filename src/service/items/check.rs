@@ -1,0 +1,199 @@
+//! Whether an item makes sense, and fits the shop's settings.
+
+use std::collections::BTreeSet;
+
+use chrono::{Datelike, NaiveDate};
+
+use crate::calc::findings::Fault;
+use crate::calc::shop::item::{Attributes, Item, Lead, LeadRole, SellingUnit};
+use crate::calc::shop::settings::Settings;
+use crate::calc::units::{LengthValue, WireSize};
+use crate::service::checks::Checks;
+
+/// Temperature ratings of insulation that the published tables have a column for, °C.
+pub const INSULATION_C: [u16; 7] = [60, 75, 80, 90, 105, 125, 200];
+
+/// Everything that is wrong with an item, by itself and against the shop's settings.
+pub fn check_item(item: &Item, settings: &Settings) -> Vec<Fault> {
+    let mut checks = Checks::default();
+    checks.code("/sku", item.sku.as_str(), "._/-", true);
+    checks.text("/description", &item.description, 200);
+    classes(item, settings, &mut checks);
+    checks.decimal("/buying_quantity", item.buying_quantity, false, 6);
+    checks.whole("/lead_time_days", u64::from(item.lead_time_days), 0, 730);
+    checks.labour("/labour", &item.labour, 20);
+    if let Some(supplier) = &item.supplier {
+        checks.text("/supplier", supplier, 120);
+    }
+    selling_unit(item, &mut checks);
+    prices(item, &mut checks);
+    attributes(&item.attributes, &mut checks);
+    checks.faults()
+}
+
+fn classes(item: &Item, settings: &Settings, checks: &mut Checks) {
+    let known = settings.categories.iter().any(|category| category.code == item.category);
+    checks.must(known, "/category", || {
+        let codes: Vec<&str> = settings.categories.iter().map(|category| category.code.as_str()).collect();
+        format!("there is no price category '{}' in the settings: expected one of {}", item.category, codes.join(", "))
+    });
+    if let Some(class) = &item.tax_class {
+        let known = settings.tax_classes.iter().any(|known| known.code == *class);
+        checks.must(known, "/tax_class", || {
+            let codes: Vec<&str> = settings.tax_classes.iter().map(|class| class.code.as_str()).collect();
+            format!("there is no tax class '{class}' in the settings: expected one of {}", codes.join(", "))
+        });
+    }
+}
+
+/// Wire is sold by length and all other things that requirements are matched to by the piece; hardware either way.
+fn selling_unit(item: &Item, checks: &mut Checks) {
+    let by_length = item.selling_unit != SellingUnit::Each;
+    match item.attributes {
+        Attributes::Wire { .. } => checks.must(by_length, "/selling_unit", || {
+            "wire is sold by length: expected foot or metre, with the length of one spool as buying_quantity".to_owned()
+        }),
+        Attributes::Hardware {} => {}
+        _ => checks.must(!by_length, "/selling_unit", || {
+            format!("a {} is sold by the piece: expected each", item.attributes.kind().replace('_', " "))
+        }),
+    }
+}
+
+fn prices(item: &Item, checks: &mut Checks) {
+    checks.count("/prices", item.prices.len(), 0, 200);
+    let mut seen = BTreeSet::new();
+    for (place, price) in item.prices.iter().enumerate() {
+        let at = format!("/prices/{place}");
+        checks.decimal(format!("{at}/minimum_quantity"), price.minimum_quantity, false, 6);
+        checks.decimal(format!("{at}/amount"), price.amount, false, 6);
+        checks.must(plausible(price.valid_from), format!("{at}/valid_from"), || {
+            format!("{} is no day that a price can begin on: expected a year from 1900 to 2999", price.valid_from)
+        });
+        checks.must(seen.insert((price.kind, price.valid_from, price.minimum_quantity)), at, || {
+            "this item has two prices of one kind, day and quantity: take one of the two out".to_owned()
+        });
+    }
+}
+
+fn plausible(day: NaiveDate) -> bool {
+    (1900..=2999).contains(&day.year())
+}
+
+fn attributes(attributes: &Attributes, checks: &mut Checks) {
+    let at = |name: &str| format!("/attributes/{name}");
+    match attributes {
+        Attributes::Device { rated_voltage_v, nominal_voltages_v, leads: all, maker_fuse_a, .. } => {
+            checks.number(at("rated_voltage_v"), *rated_voltage_v, 1.0, 100.0);
+            checks.count(at("nominal_voltages_v"), nominal_voltages_v.len(), 1, 8);
+            for (place, volts) in nominal_voltages_v.iter().enumerate() {
+                checks.whole(format!("/attributes/nominal_voltages_v/{place}"), u64::from(*volts), 1, 100);
+            }
+            let mut seen = BTreeSet::new();
+            checks.must(nominal_voltages_v.iter().all(|volts| seen.insert(volts)), at("nominal_voltages_v"), || {
+                "a voltage stands here twice: take one of the two out".to_owned()
+            });
+            if let Some(fuse) = maker_fuse_a {
+                checks.number(at("maker_fuse_a"), *fuse, 0.5, 600.0);
+            }
+            leads(all, checks);
+        }
+        Attributes::Wire { colour, insulation_c, .. } => {
+            checks.text(at("colour"), colour, 40);
+            checks.must(INSULATION_C.contains(insulation_c), at("insulation_c"), || {
+                format!(
+                    "no published table has a column for {insulation_c} °C: expected 60, 75, 80, 90, 105, 125 or 200"
+                )
+            });
+        }
+        Attributes::RingTerminal { size_from, size_to, .. } | Attributes::ButtSplice { size_from, size_to } => {
+            sizes(*size_from, *size_to, checks);
+        }
+        Attributes::Lug { .. } | Attributes::Hardware {} => {}
+        Attributes::HeatShrink { supplied_diameter, recovered_diameter, piece_length } => {
+            checks.length(at("supplied_diameter"), *supplied_diameter, false);
+            checks.length(at("recovered_diameter"), *recovered_diameter, false);
+            checks.length(at("piece_length"), *piece_length, false);
+            shrinks(*supplied_diameter, *recovered_diameter, checks);
+        }
+        Attributes::Fuse { rating_a, voltage_rating_v, interrupt_a, .. } => {
+            checks.number(at("rating_a"), *rating_a, 0.25, 1000.0);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+            checks.number(at("interrupt_a"), *interrupt_a, 1.0, 1e6);
+        }
+        Attributes::FuseHolder { rating_max_a, voltage_rating_v, .. } => {
+            checks.number(at("rating_max_a"), *rating_max_a, 1.0, 1000.0);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+        }
+        Attributes::Breaker { rating_a, voltage_rating_v, interrupt_a, .. } => {
+            checks.number(at("rating_a"), *rating_a, 0.5, 1000.0);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+            checks.number(at("interrupt_a"), *interrupt_a, 1.0, 1e6);
+        }
+        Attributes::WireLabel { diameter_max } => checks.length(at("diameter_max"), *diameter_max, false),
+        Attributes::Panel { positions, voltage_rating_v, .. } => {
+            checks.whole(at("positions"), u64::from(*positions), 1, 100);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+        }
+        Attributes::Bus { positions, rating_a, .. } => {
+            checks.whole(at("positions"), u64::from(*positions), 1, 100);
+            checks.number(at("rating_a"), *rating_a, 1.0, 2000.0);
+        }
+        Attributes::Battery { nominal_voltage_v, capacity_ah, cold_cranking_a } => {
+            checks.whole(at("nominal_voltage_v"), u64::from(*nominal_voltage_v), 1, 100);
+            checks.number(at("capacity_ah"), *capacity_ah, 1.0, 2000.0);
+            if let Some(cold_cranking) = cold_cranking_a {
+                checks.number(at("cold_cranking_a"), *cold_cranking, 1.0, 5000.0);
+            }
+        }
+        Attributes::BatterySwitch { rating_a, voltage_rating_v, .. } => {
+            checks.number(at("rating_a"), *rating_a, 1.0, 2000.0);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+        }
+    }
+}
+
+fn sizes(from: WireSize, to: WireSize, checks: &mut Checks) {
+    checks.must(to.at_least(from), "/attributes/size_from", || {
+        format!("the smallest wire ({from}) is larger than the largest ({to}): the other way round?")
+    });
+}
+
+fn shrinks(supplied: LengthValue, recovered: LengthValue, checks: &mut Checks) {
+    if let (Some(before), Some(after)) = (supplied.length(), recovered.length()) {
+        checks.must(after < before, "/attributes/recovered_diameter", || {
+            format!("tubing that shrinks from {supplied} cannot end at {recovered}: the other way round?")
+        });
+    }
+}
+
+fn leads(leads: &[Lead], checks: &mut Checks) {
+    checks.count("/attributes/leads", leads.len(), 1, 16);
+    let has = |wanted: &[LeadRole]| leads.iter().any(|lead| wanted.contains(&lead.role));
+    let positive = [LeadRole::SwitchedPositive, LeadRole::ConstantPositive];
+    checks.must(has(&positive), "/attributes/leads", || {
+        "there is no positive lead: expected at least one switched_positive or constant_positive".to_owned()
+    });
+    checks.must(has(&[LeadRole::Return]), "/attributes/leads", || "there is no return lead: expected one".to_owned());
+    for (place, lead) in leads.iter().enumerate() {
+        let at = format!("/attributes/leads/{place}");
+        match lead.current_a {
+            // A current of zero would size a wire for nothing.
+            Some(current) => {
+                checks.number(format!("{at}/current_a"), current, 0.0, 1000.0);
+                checks.must(!positive.contains(&lead.role) || current != 0.0, format!("{at}/current_a"), || {
+                    "a positive lead that carries nothing cannot be sized: expected its current".to_owned()
+                });
+            }
+            None => checks.must(!positive.contains(&lead.role), format!("{at}/current_a"), || {
+                "a positive lead needs its current: expected amperes at the rated voltage".to_owned()
+            }),
+        }
+        if let Some(length) = lead.length {
+            checks.length(format!("{at}/length"), length, true);
+        }
+        if let Some(colour) = &lead.maker_colour {
+            checks.text(format!("{at}/maker_colour"), colour, 40);
+        }
+    }
+}

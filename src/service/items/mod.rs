@@ -1,0 +1,117 @@
+//! The catalogue's items: create, read, replace, retire, list.
+
+mod check;
+
+use super::checks::{Checks, none};
+use super::{Error, Page, Service, Stored, page, stale};
+use crate::calc::shop::item::Item;
+use crate::store::{self, Write};
+
+pub use crate::store::items::ItemFilter;
+pub use check::{INSULATION_C, check_item};
+
+const WORDS: &str = "item";
+
+/// An item as it is kept: figures without trailing zeros, prices in order of kind, day and quantity. The same item is
+/// answered whether it was just sent or read again.
+pub(super) fn as_kept(mut item: Item) -> Item {
+    item.buying_quantity = item.buying_quantity.normalize();
+    for used in &mut item.labour {
+        used.quantity = used.quantity.normalize();
+    }
+    for price in &mut item.prices {
+        price.amount = price.amount.normalize();
+        price.minimum_quantity = price.minimum_quantity.normalize();
+    }
+    item.prices.sort_by_key(|price| (price.kind, price.valid_from, price.minimum_quantity));
+    item
+}
+
+fn not_found(sku: &str) -> Error {
+    Error::NotFound { kind: WORDS, id: sku.to_owned() }
+}
+
+impl Service {
+    /// Adds an item to the catalogue.
+    ///
+    /// # Errors
+    /// [`Error::AlreadyThere`] for a sku that is taken, also by a retired item; [`Error::Faults`] with all faults;
+    /// [`Error::Store`] when the database fails.
+    pub async fn create_item(&self, item: Item) -> Result<Stored<Item>, Error> {
+        let write = self.store.write().await?;
+        store::shop::hold(&write).await?;
+        if store::items::read(&write, item.sku.as_str()).await?.is_some() {
+            return Err(Error::AlreadyThere { kind: WORDS, id: item.sku.to_string() });
+        }
+        none(check_item(&item, &store::shop::settings(&write).await?.value))?;
+        self.put_item(write, as_kept(item), 1).await
+    }
+
+    /// An item by its sku, retired or not.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`], [`Error::Store`].
+    pub async fn item(&self, sku: &str) -> Result<Stored<Item>, Error> {
+        store::items::read(&self.store, sku).await?.ok_or_else(|| not_found(sku))
+    }
+
+    /// Replaces an item with all its prices.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is not at version `expected`; [`Error::Faults`];
+    /// [`Error::Store`].
+    pub async fn replace_item(&self, sku: &str, item: Item, expected: i64) -> Result<Stored<Item>, Error> {
+        let write = self.store.write().await?;
+        store::shop::hold(&write).await?;
+        let before = store::items::read(&write, sku).await?.ok_or_else(|| not_found(sku))?;
+        stale(WORDS, sku, before.version, expected)?;
+        let mut checks = Checks::default();
+        checks.must(item.sku == before.value.sku, "/sku", || {
+            format!("an item keeps its sku: expected '{sku}', met '{}'; a new sku is a new item", item.sku)
+        });
+        let mut faults = checks.faults();
+        faults.extend(check_item(&item, &store::shop::settings(&write).await?.value));
+        none(faults)?;
+        self.put_item(write, as_kept(item), before.version + 1).await
+    }
+
+    /// Takes an item out of the catalogue: it can be read but no longer quoted. One that is retired stays as it is.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`], [`Error::Stale`], [`Error::Store`].
+    pub async fn retire_item(&self, sku: &str, expected: i64) -> Result<Stored<Item>, Error> {
+        let write = self.store.write().await?;
+        store::shop::hold(&write).await?;
+        let before = store::items::read(&write, sku).await?.ok_or_else(|| not_found(sku))?;
+        stale(WORDS, sku, before.version, expected)?;
+        if before.value.retired {
+            return Ok(before);
+        }
+        let retired = Item { retired: true, ..before.value };
+        self.put_item(write, retired, before.version + 1).await
+    }
+
+    async fn put_item(&self, write: Write, item: Item, version: i64) -> Result<Stored<Item>, Error> {
+        let now = self.clock.now();
+        let put = [(item, version)];
+        store::items::put(&write, &put, now).await?;
+        store::shop::count_up(&write).await?;
+        write.commit().await?;
+        let [(value, version)] = put;
+        Ok(Stored { value, version, updated_at: now })
+    }
+
+    /// Items in order of sku, those behind `after`, at most `limit` of them.
+    ///
+    /// # Errors
+    /// [`Error::Store`].
+    pub async fn list_items(
+        &self,
+        filter: &ItemFilter,
+        after: Option<&str>,
+        limit: u32,
+    ) -> Result<Page<Stored<Item>>, Error> {
+        let rows = store::items::list(&self.store, filter, after, u64::from(limit) + 1).await?;
+        Ok(page(rows, limit, |row| row.value.sku.to_string()))
+    }
+}

@@ -1,0 +1,11 @@
+//! The tables, one file each. Nothing outside `store` sees them.
+
+pub mod counters;
+pub mod documents;
+pub mod import_rows;
+pub mod imports;
+pub mod item_history;
+pub mod items;
+pub mod prices;
+pub mod quotes;
+pub mod shop_documents;

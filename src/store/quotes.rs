@@ -1,0 +1,410 @@
+//! Quotes and their documents.
+
+use std::fmt;
+use std::str::FromStr;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use iso_currency::Currency;
+use sea_orm::ActiveValue::Set;
+use sea_orm::sea_query::{Expr, OnConflict, Query};
+use sea_orm::{ColumnTrait, Condition, EntityTrait, ExprTrait, QueryFilter, QueryOrder, QuerySelect};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::entities::{documents, quotes};
+use super::items::{folded, holding};
+use super::{Access, Error, Stored, Write, unkept};
+use crate::calc::money::Money;
+
+/// Where a quote is in its life. Expect new values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum QuoteState {
+    /// Being worked on: it can still be replaced and deleted.
+    Draft,
+    /// Sent to the customer: it stands as it is.
+    Issued,
+    /// The customer said yes.
+    Accepted,
+    /// The customer said no.
+    Declined,
+    /// Its last day went by unanswered.
+    Lapsed,
+    /// The shop took it back.
+    Withdrawn,
+    /// A later revision stands in its place.
+    Superseded,
+}
+
+impl QuoteState {
+    /// All states, in the order of a quote's life.
+    pub const ALL: [QuoteState; 7] = [
+        QuoteState::Draft,
+        QuoteState::Issued,
+        QuoteState::Accepted,
+        QuoteState::Declined,
+        QuoteState::Lapsed,
+        QuoteState::Withdrawn,
+        QuoteState::Superseded,
+    ];
+
+    /// As it is written in JSON.
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            QuoteState::Draft => "draft",
+            QuoteState::Issued => "issued",
+            QuoteState::Accepted => "accepted",
+            QuoteState::Declined => "declined",
+            QuoteState::Lapsed => "lapsed",
+            QuoteState::Withdrawn => "withdrawn",
+            QuoteState::Superseded => "superseded",
+        }
+    }
+}
+
+impl fmt::Display for QuoteState {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.as_str())
+    }
+}
+
+/// A text that is no quote state.
+#[derive(Debug, thiserror::Error)]
+#[error("'{0}' is not a quote state: expected draft, issued, accepted, declined, lapsed, withdrawn or superseded")]
+pub struct NotAQuoteState(String);
+
+impl FromStr for QuoteState {
+    type Err = NotAQuoteState;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let found = QuoteState::ALL.into_iter().find(|state| state.as_str() == text);
+        found.ok_or_else(|| NotAQuoteState(text.to_owned()))
+    }
+}
+
+/// The envelope of a quote.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct QuoteSummary {
+    /// Identifier.
+    pub id: Uuid,
+    /// Where it is in its life.
+    pub state: QuoteState,
+    /// Name of the boat or job.
+    pub name: String,
+    /// Customer, as the quote names them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub customer: Option<String>,
+    /// Currency, ISO 4217.
+    pub currency: String,
+    /// Total without tax; of what is priced so far, while a gap stands.
+    pub net: Money,
+    /// Total tax; of what is priced so far, while a gap stands.
+    pub tax: Money,
+    /// Total with tax; absent while a gap stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub total: Option<Money>,
+    /// Whether a gap stands.
+    pub incomplete: bool,
+    /// Hash of the document (SHA-256, hex).
+    pub document_hash: String,
+    /// Hash of the costing (SHA-256, hex).
+    pub costing_hash: String,
+    /// Version of the shop's tables that it was made from.
+    pub catalogue_version: i64,
+    /// Day whose prices hold.
+    pub priced_on: NaiveDate,
+    /// Last day on which the price holds.
+    pub valid_until: NaiveDate,
+    /// When it was made.
+    pub created_at: DateTime<Utc>,
+}
+
+/// What a document is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DocumentKind {
+    /// The quote as the shop reads it: nothing of cost.
+    Quote,
+    /// Cost, margin and the buying list: the owner's.
+    Costing,
+}
+
+impl DocumentKind {
+    const fn as_str(self) -> &'static str {
+        match self {
+            DocumentKind::Quote => "quote",
+            DocumentKind::Costing => "costing",
+        }
+    }
+
+    const fn column(self) -> quotes::Column {
+        match self {
+            DocumentKind::Quote => quotes::Column::DocumentHash,
+            DocumentKind::Costing => quotes::Column::CostingHash,
+        }
+    }
+}
+
+/// An immutable document: its bytes, and the hash of them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Document {
+    /// SHA-256 of the bytes, hex.
+    pub hash: String,
+    /// JSON as it was first written.
+    pub bytes: Vec<u8>,
+}
+
+/// A document that is to be kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewDocument {
+    /// What it is for.
+    pub kind: DocumentKind,
+    /// Version of its schema.
+    pub schema_version: u32,
+    /// Edition of the calculation that made it.
+    pub engine_edition: &'static str,
+    /// Its bytes and their hash.
+    pub document: Document,
+}
+
+/// Which quotes a list shows; what is absent does not restrict it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct QuoteFilter {
+    /// State.
+    pub state: Option<QuoteState>,
+    /// Text that the name or the customer holds, in any case.
+    pub text: Option<String>,
+}
+
+fn broken(id: Uuid, column: &'static str, reason: impl ToString) -> Error {
+    Error::BrokenRow { table: "quotes", row: id.to_string(), column, reason: reason.to_string() }
+}
+
+fn summary(row: quotes::Model) -> Result<Stored<QuoteSummary>, Error> {
+    let state = row.state.parse().map_err(|cause| broken(row.id, "state", cause))?;
+    let currency = Currency::from_code(&row.currency)
+        .ok_or_else(|| broken(row.id, "currency", format!("'{}' is not in ISO 4217", row.currency)))?;
+    let value = QuoteSummary {
+        id: row.id,
+        state,
+        name: row.name,
+        customer: row.customer,
+        currency: row.currency,
+        net: Money::from_minor(row.net_minor, currency),
+        tax: Money::from_minor(row.tax_minor, currency),
+        total: row.total_minor.map(|minor| Money::from_minor(minor, currency)),
+        incomplete: row.incomplete,
+        document_hash: row.document_hash,
+        costing_hash: row.costing_hash,
+        catalogue_version: row.catalogue_version,
+        priced_on: row.priced_on,
+        valid_until: row.valid_until,
+        created_at: row.created_at,
+    };
+    Ok(Stored { value, version: row.version, updated_at: row.updated_at })
+}
+
+fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel {
+    let QuoteSummary {
+        id,
+        state,
+        name,
+        customer,
+        currency,
+        net,
+        tax,
+        total,
+        incomplete,
+        document_hash,
+        costing_hash,
+        catalogue_version,
+        priced_on,
+        valid_until,
+        created_at,
+    } = quote.value.clone();
+    let search_text = folded(&format!("{name} {}", customer.as_deref().unwrap_or_default()));
+    quotes::ActiveModel {
+        id: Set(id),
+        state: Set(state.as_str().to_owned()),
+        version: Set(quote.version),
+        name: Set(name),
+        customer: Set(customer),
+        search_text: Set(search_text),
+        currency: Set(currency),
+        net_minor: Set(net.minor()),
+        tax_minor: Set(tax.minor()),
+        total_minor: Set(total.map(Money::minor)),
+        incomplete: Set(incomplete),
+        document_hash: Set(document_hash),
+        costing_hash: Set(costing_hash),
+        catalogue_version: Set(catalogue_version),
+        priced_on: Set(priced_on),
+        valid_until: Set(valid_until),
+        request: Set(request),
+        created_at: Set(created_at),
+        updated_at: Set(quote.updated_at),
+    }
+}
+
+/// The envelope of a quote.
+///
+/// # Errors
+/// When the database fails or the row is broken.
+pub async fn read(at: &impl Access, id: Uuid) -> Result<Option<Stored<QuoteSummary>>, Error> {
+    quotes::Entity::find_by_id(id).one(at.connection()).await?.map(summary).transpose()
+}
+
+/// The request that a quote was made from, as it was kept.
+///
+/// # Errors
+/// When the database fails.
+pub async fn request(at: &impl Access, id: Uuid) -> Result<Option<Stored<Vec<u8>>>, Error> {
+    let row = quotes::Entity::find_by_id(id).one(at.connection()).await?;
+    Ok(row.map(|row| Stored { value: row.request, version: row.version, updated_at: row.updated_at }))
+}
+
+/// A document of a quote.
+///
+/// # Errors
+/// When the database fails.
+pub async fn document(at: &impl Access, id: Uuid, kind: DocumentKind) -> Result<Option<Document>, Error> {
+    let hash = Query::select().column(kind.column()).from(quotes::Entity).and_where(quotes::Column::Id.eq(id)).take();
+    let row = documents::Entity::find().filter(documents::Column::Hash.in_subquery(hash)).one(at.connection()).await?;
+    Ok(row.map(|row| Document { hash: row.hash, bytes: row.bytes }))
+}
+
+/// Quotes, newest first, those behind `after`, at most `limit` of them.
+///
+/// # Errors
+/// When the database fails or a row is broken.
+pub async fn list(
+    at: &impl Access,
+    filter: &QuoteFilter,
+    after: Option<Uuid>,
+    limit: u64,
+) -> Result<Vec<Stored<QuoteSummary>>, Error> {
+    if filter.text.as_deref().is_some_and(unkept) {
+        return Ok(Vec::new());
+    }
+    // Identifiers are version 7: their order is the order in which the quotes were made.
+    let mut query = quotes::Entity::find().order_by_desc(quotes::Column::Id).limit(limit);
+    if let Some(after) = after {
+        query = query.filter(quotes::Column::Id.lt(after));
+    }
+    if let Some(state) = filter.state {
+        query = query.filter(quotes::Column::State.eq(state.as_str()));
+    }
+    if let Some(text) = &filter.text {
+        query = query.filter(quotes::Column::SearchText.like(holding(text)));
+    }
+    query.all(at.connection()).await?.into_iter().map(summary).collect()
+}
+
+async fn keep(write: &Write, new: &[NewDocument]) -> Result<(), Error> {
+    let rows = new.iter().map(|new| documents::ActiveModel {
+        hash: Set(new.document.hash.clone()),
+        kind: Set(new.kind.as_str().to_owned()),
+        schema_version: Set(i64::from(new.schema_version)),
+        engine_edition: Set(new.engine_edition.to_owned()),
+        bytes: Set(new.document.bytes.clone()),
+    });
+    // The same bytes are kept once, whichever quotes point to them.
+    documents::Entity::insert_many(rows)
+        .on_conflict(OnConflict::column(documents::Column::Hash).do_nothing().to_owned())
+        .exec_without_returning(&write.0)
+        .await?;
+    Ok(())
+}
+
+/// Keeps a new quote with its documents.
+///
+/// # Errors
+/// When the database fails; [`Error::is_dangling`] when another write has just removed one of the documents.
+pub async fn insert(
+    write: &Write,
+    quote: &Stored<QuoteSummary>,
+    request: Vec<u8>,
+    new: &[NewDocument],
+) -> Result<(), Error> {
+    keep(write, new).await?;
+    quotes::Entity::insert(row_of(quote, request)).exec_without_returning(&write.0).await?;
+    Ok(())
+}
+
+/// Replaces a quote with its documents if it is still a draft at the version before `quote.version`. `false`
+/// otherwise.
+///
+/// # Errors
+/// As [`insert`].
+pub async fn replace(
+    write: &Write,
+    quote: &Stored<QuoteSummary>,
+    request: Vec<u8>,
+    new: &[NewDocument],
+) -> Result<bool, Error> {
+    let id = quote.value.id;
+    let Some(before) = draft(write, id, quote.version - 1).await? else { return Ok(false) };
+    keep(write, new).await?;
+    let changed = quotes::Entity::update_many()
+        .set(row_of(quote, request))
+        .filter(quotes::Column::Id.eq(id))
+        .filter(quotes::Column::State.eq(QuoteState::Draft.as_str()))
+        .filter(quotes::Column::Version.eq(quote.version - 1))
+        .exec(&write.0)
+        .await?;
+    if changed.rows_affected == 0 {
+        return Ok(false);
+    }
+    drop_unused(write, [before.document_hash, before.costing_hash]).await?;
+    Ok(true)
+}
+
+/// Deletes a quote with its documents if it is still a draft at version `expected`. `false` otherwise.
+///
+/// # Errors
+/// As [`insert`].
+pub async fn delete(write: &Write, id: Uuid, expected: i64) -> Result<bool, Error> {
+    let Some(before) = draft(write, id, expected).await? else { return Ok(false) };
+    let gone = quotes::Entity::delete_many()
+        .filter(quotes::Column::Id.eq(id))
+        .filter(quotes::Column::State.eq(QuoteState::Draft.as_str()))
+        .filter(quotes::Column::Version.eq(expected))
+        .exec(&write.0)
+        .await?;
+    if gone.rows_affected == 0 {
+        return Ok(false);
+    }
+    drop_unused(write, [before.document_hash, before.costing_hash]).await?;
+    Ok(true)
+}
+
+async fn draft(write: &Write, id: Uuid, version: i64) -> Result<Option<QuoteSummary>, Error> {
+    let found = read(write, id).await?;
+    let draft = found.filter(|row| row.value.state == QuoteState::Draft && row.version == version);
+    Ok(draft.map(|row| row.value))
+}
+
+/// Removes those of some documents that no quote points to any more: what a customer's draft said is gone with it.
+async fn drop_unused(write: &Write, hashes: [String; 2]) -> Result<(), Error> {
+    let pointing = Query::select()
+        .expr(Expr::value(1))
+        .from(quotes::Entity)
+        .cond_where(
+            Condition::any()
+                .add(
+                    Expr::col((quotes::Entity, quotes::Column::DocumentHash))
+                        .equals((documents::Entity, documents::Column::Hash)),
+                )
+                .add(
+                    Expr::col((quotes::Entity, quotes::Column::CostingHash))
+                        .equals((documents::Entity, documents::Column::Hash)),
+                ),
+        )
+        .take();
+    documents::Entity::delete_many()
+        .filter(documents::Column::Hash.is_in(hashes))
+        .filter(Expr::exists(pointing).not())
+        .exec(&write.0)
+        .await?;
+    Ok(())
+}
