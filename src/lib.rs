@@ -4,6 +4,7 @@
 //! itself. A test holds that direction.
 
 pub mod calc;
+pub mod cli;
 pub mod clock;
 pub mod service;
 pub mod store;

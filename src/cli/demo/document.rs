@@ -1,0 +1,227 @@
+//! What the page reads of a quote document: the fields it prints, as any client would read them from the JSON.
+//! Words that may grow (roles, kinds, families) are read as text, as the description asks of clients.
+
+use serde::Deserialize;
+use serde_json::{Map, Value};
+
+/// A length: a number and its unit.
+#[derive(Clone, Debug, Deserialize)]
+pub struct Length {
+    /// How many of the unit.
+    pub value: f64,
+    /// The unit's symbol.
+    pub unit: String,
+}
+
+/// The document.
+#[derive(Debug, Deserialize)]
+pub struct Document {
+    pub shop_name: String,
+    pub customer: Option<String>,
+    pub priced_on: String,
+    pub valid_until: String,
+    pub take_off: TakeOff,
+    pub lines: Vec<Line>,
+    pub totals: Totals,
+    pub gaps: Vec<Gap>,
+    pub lead_time_days: u16,
+}
+
+/// The quantities.
+#[derive(Debug, Deserialize)]
+pub struct TakeOff {
+    pub boat: Boat,
+    pub circuits: Vec<Circuit>,
+    pub feeders: Vec<Feeder>,
+    pub cut_list: Vec<Conductor>,
+    pub wire: Vec<WireTotal>,
+    pub requirements: Vec<Requirement>,
+    pub labour: Labour,
+    pub overrules: Vec<Overrule>,
+    pub warnings: Vec<Warning>,
+    pub questions: Vec<Question>,
+    pub assumptions: Vec<String>,
+    pub cautions: Vec<Caution>,
+}
+
+/// The boat.
+#[derive(Debug, Deserialize)]
+pub struct Boat {
+    pub name: String,
+    pub job_type: String,
+    pub propulsion: String,
+    pub negative_colour: String,
+    pub measured_percent: f64,
+}
+
+/// One load's circuit.
+#[derive(Debug, Deserialize)]
+pub struct Circuit {
+    pub number: String,
+    pub description: String,
+    pub station: String,
+    pub design_current_a: f64,
+    pub drop_percent: f64,
+    pub loaded_voltage_v: f64,
+    pub conductors: Vec<String>,
+    pub protection: Vec<Protection>,
+    #[serde(default)]
+    pub unconnected_leads: Vec<String>,
+}
+
+/// A panel's feeder.
+#[derive(Debug, Deserialize)]
+pub struct Feeder {
+    pub number: String,
+    pub panel: String,
+    pub bank: String,
+    pub nominal_voltage_v: f64,
+    pub design_current_a: f64,
+    pub drop_percent: f64,
+    pub conductors: Vec<String>,
+    pub protection: Option<Protection>,
+}
+
+/// A fuse or breaker.
+#[derive(Debug, Deserialize)]
+pub struct Protection {
+    pub station: String,
+    pub protects: String,
+    pub family: Option<String>,
+    pub rating_a: f64,
+    pub always_on: bool,
+}
+
+/// A line of the cut list.
+#[derive(Debug, Deserialize)]
+pub struct Conductor {
+    pub label: String,
+    pub role: String,
+    pub colour: String,
+    pub gauge: String,
+    pub from: End,
+    pub to: End,
+    pub cut_length: Length,
+    pub length_source: String,
+    pub limited_by: String,
+}
+
+/// An end of a conductor.
+#[derive(Debug, Deserialize)]
+pub struct End {
+    pub station: String,
+    pub lands_on: String,
+    pub stud: Option<String>,
+}
+
+/// Wire of one size and colour.
+#[derive(Debug, Deserialize)]
+pub struct WireTotal {
+    pub gauge: String,
+    pub colour: String,
+    pub pieces: u32,
+    pub installed_length: Length,
+    pub cut_length: Length,
+    pub added_percent: f64,
+}
+
+/// One thing the job needs.
+#[derive(Debug, Deserialize)]
+pub struct Requirement {
+    pub key: String,
+    pub need: Map<String, Value>,
+    pub quantity: String,
+    pub unit: String,
+}
+
+/// Labour in all.
+#[derive(Debug, Deserialize)]
+pub struct Labour {
+    pub operations: Vec<Operation>,
+    pub low_h: f64,
+    pub likely_h: f64,
+    pub high_h: f64,
+    pub four_in_five_h: f64,
+}
+
+/// One labour operation.
+#[derive(Debug, Deserialize)]
+pub struct Operation {
+    pub description: String,
+    pub count: String,
+    pub low_h: f64,
+    pub likely_h: f64,
+    pub high_h: f64,
+}
+
+/// A person's choice.
+#[derive(Debug, Deserialize)]
+pub struct Overrule {
+    pub about: String,
+    pub computed: String,
+    pub chosen: String,
+    pub reason: String,
+}
+
+/// What is unwise.
+#[derive(Debug, Deserialize)]
+pub struct Warning {
+    pub about: String,
+    pub message: String,
+}
+
+/// What to ask.
+#[derive(Debug, Deserialize)]
+pub struct Question {
+    pub about: Option<String>,
+    pub text: String,
+}
+
+/// What to take care of.
+#[derive(Debug, Deserialize)]
+pub struct Caution {
+    pub text: String,
+    pub source: String,
+}
+
+/// What cannot be met.
+#[derive(Debug, Deserialize)]
+pub struct Gap {
+    pub need: String,
+    pub reason: String,
+    pub mend: String,
+}
+
+/// A priced line.
+#[derive(Debug, Deserialize)]
+pub struct Line {
+    pub number: u32,
+    pub description: String,
+    pub quantity: String,
+    pub unit: String,
+    pub unit_price: String,
+    pub net: String,
+}
+
+/// The totals.
+#[derive(Debug, Deserialize)]
+pub struct Totals {
+    pub currency: String,
+    pub lines_net: String,
+    pub discount: String,
+    pub net: String,
+    pub tax_by_class: Vec<Tax>,
+    pub tax: String,
+    pub total: Option<String>,
+    pub priced_subtotal: Option<String>,
+}
+
+/// Tax of one class.
+#[derive(Debug, Deserialize)]
+pub struct Tax {
+    pub name: String,
+    pub treatment: String,
+    pub rate_percent: String,
+    pub taxable: String,
+    pub tax: String,
+}

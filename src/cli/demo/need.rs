@@ -1,0 +1,61 @@
+//! A requirement's need in words.
+
+use serde_json::{Map, Value};
+
+/// What is needed, in words; `None` for wire and for named items, which other parts of the page list. A kind that this
+/// program does not know is given by its key.
+pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
+    let text = |name: &str| match need.get(name) {
+        Some(Value::String(text)) => text.replace('_', " "),
+        Some(Value::Object(length)) => {
+            let unit = length.get("unit").and_then(Value::as_str).unwrap_or_default();
+            format!("{} {unit}", length.get("value").map(Value::to_string).unwrap_or_default())
+        }
+        Some(Value::Number(number)) => number.as_f64().map(|n| n.to_string()).unwrap_or_default(),
+        _ => String::new(),
+    };
+    let protected =
+        || if need.get("ignition_protected") == Some(&Value::Bool(true)) { ", ignition protected" } else { "" };
+    let interrupt = || match need.get("interrupt_a_min").and_then(Value::as_f64) {
+        Some(amperes) if amperes > 0.0 => format!(", interrupts at least {amperes} A"),
+        _ => String::new(),
+    };
+    Some(match need.get("kind").and_then(Value::as_str)? {
+        "wire" | "item" => return None,
+        "ring_terminal" => format!("Ring terminal {}, {} stud", text("size"), text("stud")),
+        "butt_splice" => format!("Butt splice {}", text("size")),
+        "lug" => format!("Heavy lug {}, {} stud", text("size"), text("stud")),
+        "heat_shrink" => format!(
+            "Adhesive heat shrink {} nominal, piece of {}, over {}, closes on {}",
+            text("supplied_diameter"),
+            text("piece_length"),
+            text("over"),
+            text("closes_on")
+        ),
+        "fuse" => format!(
+            "Fuse {} A, {}, at least {} V{}",
+            text("rating_a"),
+            text("family"),
+            text("voltage_v_min"),
+            interrupt()
+        ),
+        "fuse_holder" => format!(
+            "Fuse holder for {} A, {}, at least {} V{}",
+            text("rating_a"),
+            text("family"),
+            text("voltage_v_min"),
+            protected()
+        ),
+        "breaker" => {
+            format!(
+                "Breaker {} A, at least {} V{}{}",
+                text("rating_a"),
+                text("voltage_v_min"),
+                interrupt(),
+                protected()
+            )
+        }
+        "wire_label" => format!("Wire label, around {}", text("around")),
+        _ => key.to_owned(),
+    })
+}

@@ -1,0 +1,377 @@
+//! A quote document as a page of plain text, for a terminal: no line is longer than [`PAGE_WIDTH`].
+
+use std::collections::HashMap;
+use std::fmt::Write;
+
+use super::document::{Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff, Totals};
+use super::need;
+use super::text_table::{Column, PAGE_WIDTH, Side, paragraph, table};
+
+/// The page, or why the JSON is no quote document.
+pub fn page(json: &[u8]) -> Result<String, serde_json::Error> {
+    let document: Document = serde_json::from_slice(json)?;
+    let take_off = &document.take_off;
+    let mut out = heading(&document);
+    for (title, body) in [
+        ("CIRCUITS AND FEEDERS", circuits(take_off)),
+        ("WIRE BY COLOUR AND GAUGE", wire(take_off)),
+        ("CUT LIST", cut_list(take_off)),
+        ("TERMINALS AND FUSES", terminals_and_fuses(take_off)),
+        ("LABOUR", labour(take_off)),
+        ("PRICED LINES", lines(&document)),
+        ("TOTALS", totals(&document.totals)),
+        (
+            "GAPS",
+            notes(document.gaps.iter().map(|g| format!("{}: {} {}", g.need, sentence(&g.reason), sentence(&g.mend)))),
+        ),
+        (
+            "OVERRULES",
+            notes(
+                take_off
+                    .overrules
+                    .iter()
+                    .map(|o| format!("{}: {} in place of {}. Reason: {}", o.about, o.chosen, o.computed, o.reason)),
+            ),
+        ),
+        ("WARNINGS", notes(take_off.warnings.iter().map(|w| format!("{}: {}", w.about, w.message)))),
+        (
+            "QUESTIONS",
+            notes(take_off.questions.iter().map(|q| match &q.about {
+                Some(about) => format!("{about}: {}", q.text),
+                None => q.text.clone(),
+            })),
+        ),
+        ("CAUTIONS", notes(take_off.cautions.iter().map(|c| format!("{} [{}]", c.text, c.source)))),
+        ("ASSUMPTIONS", notes(take_off.assumptions.iter().cloned())),
+    ] {
+        let body = if body.is_empty() { "none\n".to_owned() } else { body };
+        let _ = write!(out, "\n{title}\n{body}");
+    }
+    Ok(out)
+}
+
+fn heading(document: &Document) -> String {
+    let boat = &document.take_off.boat;
+    let mut out = format!("{}\n{}\n", document.shop_name, "=".repeat(PAGE_WIDTH));
+    let mut put = |text: String| out.push_str(&paragraph("", &text));
+    put(match &document.customer {
+        Some(customer) => format!("Quote for {}, customer: {customer}", boat.name),
+        None => format!("Quote for {}", boat.name),
+    });
+    put(format!(
+        "{}, {}, negative {}; {:.0} % of the wire lies on measured runs",
+        job(&boat.job_type),
+        words(&boat.propulsion),
+        words(&boat.negative_colour),
+        boat.measured_percent
+    ));
+    put(format!(
+        "Prices of {}, valid until {}; longest lead time {} days",
+        document.priced_on, document.valid_until, document.lead_time_days
+    ));
+    out
+}
+
+/// One row for each positive of a circuit, since each has its own fuse; then the feeders.
+fn circuits(take_off: &TakeOff) -> String {
+    let columns = [
+        Column("No", 4, Side::Left),
+        Column("What", 29, Side::Left),
+        Column("Station", 13, Side::Left),
+        Column("Amps", 5, Side::Right),
+        Column("Wire", 23, Side::Left),
+        Column("Drop %", 6, Side::Right),
+        Column("Volts", 5, Side::Right),
+        Column("Fuse", 18, Side::Left),
+    ];
+    let by_label: HashMap<&str, &Conductor> = take_off.cut_list.iter().map(|c| (c.label.as_str(), c)).collect();
+    let mut rows = Vec::new();
+    for circuit in &take_off.circuits {
+        circuit_rows(&mut rows, circuit, &by_label);
+    }
+    for feeder in &take_off.feeders {
+        rows.push(feeder_row(feeder, &by_label));
+    }
+    let mut out = table(&columns, &rows);
+    for circuit in take_off.circuits.iter().filter(|c| !c.unconnected_leads.is_empty()) {
+        let text = format!("{}: cap and insulate {}", circuit.number, circuit.unconnected_leads.join(", "));
+        out.push_str(&paragraph("  ", &text));
+    }
+    out
+}
+
+fn circuit_rows(rows: &mut Vec<[String; 8]>, circuit: &Circuit, by_label: &HashMap<&str, &Conductor>) {
+    let conductors: Vec<&Conductor> =
+        circuit.conductors.iter().filter_map(|label| by_label.get(label.as_str()).copied()).collect();
+    let (returns, positives): (Vec<&Conductor>, Vec<&Conductor>) =
+        conductors.into_iter().partition(|conductor| conductor.role == "return");
+    for (at, positive) in positives.iter().enumerate() {
+        let first = at == 0;
+        let only_first = |text: String| if first { text } else { String::new() };
+        let with_return = if first { returns.first() } else { None };
+        let fuse = circuit.protection.iter().find(|p| p.protects == positive.label).map(fuse).unwrap_or_default();
+        rows.push([
+            only_first(circuit.number.clone()),
+            only_first(circuit.description.clone()),
+            only_first(words(&circuit.station)),
+            only_first(format!("{:.1}", circuit.design_current_a)),
+            wire_pair(positive, with_return.copied()),
+            only_first(format!("{:.2}", circuit.drop_percent)),
+            only_first(format!("{:.2}", circuit.loaded_voltage_v)),
+            fuse,
+        ]);
+    }
+    if positives.is_empty() {
+        // A circuit that no conductor carries: its gap says why.
+        let mut row: [String; 8] = Default::default();
+        row[0] = circuit.number.clone();
+        row[1] = circuit.description.clone();
+        row[2] = words(&circuit.station);
+        row[3] = format!("{:.1}", circuit.design_current_a);
+        row[4] = "see GAPS".to_owned();
+        rows.push(row);
+    }
+}
+
+fn feeder_row(feeder: &Feeder, by_label: &HashMap<&str, &Conductor>) -> [String; 8] {
+    let conductors: Vec<&&Conductor> = feeder.conductors.iter().filter_map(|l| by_label.get(l.as_str())).collect();
+    let positive = conductors.iter().find(|c| c.role != "feeder_return");
+    let back = conductors.iter().find(|c| c.role == "feeder_return");
+    let volts = feeder.nominal_voltage_v * (1.0 - feeder.drop_percent / 100.0);
+    [
+        feeder.number.clone(),
+        format!("Feeder from {} to {}", words(&feeder.bank), words(&feeder.panel)),
+        String::new(),
+        format!("{:.1}", feeder.design_current_a),
+        positive.map_or_else(|| "see GAPS".to_owned(), |p| wire_pair(p, back.map(|b| **b))),
+        format!("{:.2}", feeder.drop_percent),
+        format!("{volts:.2}"),
+        feeder.protection.as_ref().map(fuse).unwrap_or_default(),
+    ]
+}
+
+/// `14 AWG brown, black`: the return's gauge is written only where it differs.
+fn wire_pair(positive: &Conductor, back: Option<&Conductor>) -> String {
+    match back {
+        None => format!("{} {}", positive.gauge, positive.colour),
+        Some(back) if back.gauge == positive.gauge => {
+            format!("{} {}, {}", positive.gauge, positive.colour, back.colour)
+        }
+        Some(back) => format!("{} {}, {} {}", positive.gauge, positive.colour, back.gauge, back.colour),
+    }
+}
+
+fn fuse(protection: &Protection) -> String {
+    let form = protection.family.as_deref().map_or_else(|| "breaker".to_owned(), words);
+    let place =
+        if protection.always_on { format!(", always on, {}", words(&protection.station)) } else { String::new() };
+    format!("{} A {form}{place}", protection.rating_a)
+}
+
+fn wire(take_off: &TakeOff) -> String {
+    let unit = take_off.wire.first().map_or("", |w| w.cut_length.unit.as_str());
+    let rows: Vec<_> = take_off
+        .wire
+        .iter()
+        .map(|w| {
+            [
+                w.gauge.clone(),
+                w.colour.clone(),
+                w.pieces.to_string(),
+                format!("{:.2}", w.installed_length.value),
+                format!("{:.2}", upwards(w.cut_length.value)),
+                format!("{:.1}", w.added_percent),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let columns = [
+        Column("Gauge", 9, Side::Left),
+        Column("Colour", 14, Side::Left),
+        Column("Pieces", 6, Side::Right),
+        Column("Installed", 10, Side::Right),
+        Column("To cut", 10, Side::Right),
+        Column("Added %", 8, Side::Right),
+    ];
+    format!("{}lengths in {unit}; what is added is waste and service loops\n", table(&columns, &rows))
+}
+
+fn cut_list(take_off: &TakeOff) -> String {
+    let columns = [
+        Column("Label", 7, Side::Left),
+        Column("Wire", 20, Side::Left),
+        Column("Cut", 9, Side::Right),
+        Column("From", 28, Side::Left),
+        Column("To", 28, Side::Left),
+        Column("Size by", 13, Side::Left),
+    ];
+    let rows: Vec<_> = take_off
+        .cut_list
+        .iter()
+        .map(|c| {
+            let estimated = if c.length_source == "estimated" { " *" } else { "" };
+            [
+                format!("{}{estimated}", c.label),
+                format!("{} {}", c.gauge, c.colour),
+                length(&c.cut_length),
+                end(&c.from.station, &c.from.lands_on, c.from.stud.as_deref()),
+                end(&c.to.station, &c.to.lands_on, c.to.stud.as_deref()),
+                words(&c.limited_by),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let mut out = table(&columns, &rows);
+    if take_off.cut_list.iter().any(|c| c.length_source == "estimated") {
+        out.push_str("* estimated: measure before cutting\n");
+    }
+    out
+}
+
+fn end(station: &str, lands_on: &str, stud: Option<&str>) -> String {
+    let stud = stud.map(|stud| format!(" {stud}")).unwrap_or_default();
+    format!("{}: {}{stud}", words(station), words(lands_on))
+}
+
+fn terminals_and_fuses(take_off: &TakeOff) -> String {
+    let rows: Vec<_> = take_off
+        .requirements
+        .iter()
+        .filter_map(|r| need::words(&r.need, &r.key).map(|what| [what, r.quantity.clone(), unit_word(&r.unit)]))
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let columns = [Column("What", 76, Side::Left), Column("Quantity", 9, Side::Right), Column("Unit", 8, Side::Left)];
+    table(&columns, &rows)
+}
+
+fn unit_word(unit: &str) -> String {
+    match unit {
+        "foot" => "ft".to_owned(),
+        "metre" => "m".to_owned(),
+        other => words(other),
+    }
+}
+
+fn labour(take_off: &TakeOff) -> String {
+    let labour = &take_off.labour;
+    let hours = |h: f64| format!("{h:.2}");
+    let mut rows: Vec<_> = labour
+        .operations
+        .iter()
+        .map(|o| [o.description.clone(), o.count.clone(), hours(o.low_h), hours(o.likely_h), hours(o.high_h)])
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    rows.push(["All".to_owned(), String::new(), hours(labour.low_h), hours(labour.likely_h), hours(labour.high_h)]);
+    let columns = [
+        Column("Operation", 68, Side::Left),
+        Column("Count", 9, Side::Right),
+        Column("Low h", 8, Side::Right),
+        Column("Likely h", 8, Side::Right),
+        Column("High h", 8, Side::Right),
+    ];
+    let four = format!("four boats in five stay within {:.1} h\n", labour.four_in_five_h);
+    format!("{}{four}", table(&columns, &rows))
+}
+
+fn lines(document: &Document) -> String {
+    let quantities = points_aligned(document.lines.iter().map(|l| l.quantity.as_str()));
+    let prices = points_aligned(document.lines.iter().map(|l| l.unit_price.as_str()));
+    let rows: Vec<_> = document
+        .lines
+        .iter()
+        .zip(quantities.into_iter().zip(prices))
+        .map(|(l, (quantity, price))| {
+            [l.number.to_string(), l.description.clone(), quantity, l.unit.clone(), price, l.net.clone()]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let columns = [
+        Column("No", 3, Side::Right),
+        Column("What", 60, Side::Left),
+        Column("Quantity", 10, Side::Right),
+        Column("Unit", 5, Side::Left),
+        Column("Unit price", 13, Side::Right),
+        Column("Net", 12, Side::Right),
+    ];
+    table(&columns, &rows)
+}
+
+fn totals(totals: &Totals) -> String {
+    let mut rows = vec![("Lines".to_owned(), totals.lines_net.clone())];
+    if totals.discount.bytes().any(|digit| (b'1'..=b'9').contains(&digit)) {
+        rows.push(("Discount".to_owned(), format!("-{}", totals.discount)));
+    }
+    rows.push(("Net".to_owned(), totals.net.clone()));
+    for tax in &totals.tax_by_class {
+        let treatment =
+            if tax.treatment == "standard" { String::new() } else { format!(", {}", words(&tax.treatment)) };
+        rows.push((
+            format!("Tax: {} {} %{treatment}, on {}", tax.name, tax.rate_percent, tax.taxable),
+            tax.tax.clone(),
+        ));
+    }
+    rows.push(("Tax in all".to_owned(), totals.tax.clone()));
+    if let Some(total) = &totals.total {
+        rows.push((format!("TOTAL, {}", totals.currency), total.clone()));
+    }
+    if let Some(priced) = &totals.priced_subtotal {
+        rows.push((
+            format!("INCOMPLETE: a gap stands. Priced so far, tax included, {}", totals.currency),
+            priced.clone(),
+        ));
+    }
+    let mut out = String::new();
+    for (what, amount) in rows {
+        let _ = writeln!(out, "{what:<94}{amount:>14}");
+    }
+    out
+}
+
+fn notes(texts: impl Iterator<Item = String>) -> String {
+    texts.map(|text| paragraph("- ", &text)).collect()
+}
+
+fn sentence(text: &str) -> String {
+    if text.ends_with(['.', '?', '!']) { text.to_owned() } else { format!("{text}.") }
+}
+
+fn length(length: &Length) -> String {
+    format!("{:.2} {}", upwards(length.value), length.unit)
+}
+
+/// To the next hundredth: what is to be cut is never printed shorter than it is.
+fn upwards(value: f64) -> f64 {
+    (value * 100.0 - 1e-6).ceil() / 100.0
+}
+
+/// The kind of job, to begin a sentence with.
+fn job(job_type: &str) -> String {
+    match job_type {
+        "bare_hull" => "Bare hull".to_owned(),
+        "first_rig" => "First rig".to_owned(),
+        "re_rig" => "Re-rig".to_owned(),
+        other => words(other),
+    }
+}
+
+/// An identifier as words: `aft_bilge` is read "aft bilge".
+fn words(identifier: &str) -> String {
+    identifier.replace('_', " ")
+}
+
+/// Decimal strings filled with spaces so that, on the right side of a column, their points stand below each other.
+fn points_aligned<'a>(numbers: impl Iterator<Item = &'a str> + Clone) -> Vec<String> {
+    let after_point = |number: &str| number.split_once('.').map_or(0, |(_, places)| places.len() + 1);
+    let widest = numbers.clone().map(after_point).max().unwrap_or(0);
+    numbers.map(|number| format!("{number}{}", " ".repeat(widest - after_point(number)))).collect()
+}

@@ -1,0 +1,3 @@
+//! The command line: one file for each command.
+
+pub mod demo;

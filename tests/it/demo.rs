@@ -1,0 +1,134 @@
+//! The demo shop and the examples: what a newcomer sees first must be whole.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use rigbill::calc::shop::labour::LabourOperation;
+use rigbill::calc::shop::package::Package;
+use rigbill::calc::shop::settings::Settings;
+use rigbill::cli::demo::examples::EXAMPLES;
+use rigbill::service::quotes::QuoteRequest;
+
+/// The demo shop's tables as they are compiled into the program.
+const SETTINGS: &str = include_str!("../../src/cli/demo/shop/settings.json");
+const ITEMS: &str = include_str!("../../src/cli/demo/shop/items.csv");
+const LABOUR: &str = include_str!("../../src/cli/demo/shop/labour_operations.json");
+const PACKAGES: &str = include_str!("../../src/cli/demo/shop/packages.json");
+
+#[test]
+fn the_demo_shops_tables_are_what_the_calculation_reads() {
+    let settings: Settings = serde_json::from_str(SETTINGS).unwrap();
+    let operations: Vec<LabourOperation> = serde_json::from_str(LABOUR).unwrap();
+    let packages: Vec<Package> = serde_json::from_str(PACKAGES).unwrap();
+    assert_eq!(settings.currency, "USD");
+    for operation in &operations {
+        assert!(
+            operation.low_min <= operation.likely_min && operation.likely_min <= operation.high_min,
+            "{operation:?}"
+        );
+    }
+    for uses in packages.iter().flat_map(|p| &p.labour) {
+        assert!(operations.iter().any(|o| o.code == uses.operation), "{uses:?}");
+    }
+}
+
+/// A small document written by hand, with one of everything that the page prints.
+const SMALL_QUOTE: &[u8] = include_bytes!("demo/small_quote.json");
+
+/// The page of that document. When the page is meant to change, read the failing test's output and put it here.
+const SMALL_PAGE: &str = include_str!("demo/small_page.txt");
+
+#[test]
+fn a_small_quote_is_printed_as_this_page() {
+    let page = rigbill::cli::demo::page::page(SMALL_QUOTE).unwrap();
+    assert!(page == SMALL_PAGE, "the page has become:\n{page}");
+    assert_fits(&page);
+}
+
+/// No line of a page is wider than it may be, or ends in a space.
+fn assert_fits(page: &str) {
+    for line in page.lines() {
+        assert!(line.chars().count() <= rigbill::cli::demo::PAGE_WIDTH && line.trim_end() == line, "{line:?}");
+    }
+}
+
+/// Rows of the demo shop's price list, each as its columns by name; empty cells are left out.
+fn price_list() -> Vec<BTreeMap<String, String>> {
+    let mut reader = csv::Reader::from_reader(ITEMS.as_bytes());
+    let rows = reader.deserialize::<BTreeMap<String, String>>().map(Result::unwrap);
+    rows.map(|row| row.into_iter().filter(|(_, cell)| !cell.is_empty()).collect()).collect()
+}
+
+/// How many rows have all of these cells.
+fn count(rows: &[BTreeMap<String, String>], cells: &[(&str, &str)]) -> usize {
+    rows.iter().filter(|row| cells.iter().all(|(name, cell)| row.get(*name).is_some_and(|met| met == cell))).count()
+}
+
+#[test]
+fn the_demo_shop_has_two_alternatives_of_what_every_boat_needs() {
+    let rows = price_list();
+    // Colours by function and the two negatives of ABYC E-11 Tables XIV and XV.
+    let branches = ["brown", "orange", "purple", "dark grey", "dark blue", "brown/yellow", "red", "black", "yellow"];
+    for colour in branches {
+        for size in ["16 AWG", "14 AWG", "12 AWG", "10 AWG", "8 AWG"] {
+            let spools = count(&rows, &[("kind", "wire"), ("size", size), ("colour", colour), ("tinned", "yes")]);
+            assert!(spools >= 3, "{size} {colour}: {spools} spool lengths");
+        }
+    }
+    for colour in ["red", "black", "yellow"] {
+        for size in ["6 AWG", "4 AWG", "2 AWG", "1/0 AWG", "2/0 AWG", "4/0 AWG"] {
+            assert!(count(&rows, &[("kind", "wire"), ("size", size), ("colour", colour)]) >= 3, "{size} {colour}");
+        }
+    }
+    for stud in ["#6", "#8", "#10", "1/4 in", "5/16 in", "3/8 in"] {
+        for smallest in ["22 AWG", "16 AWG", "12 AWG"] {
+            let cells = [("kind", "ring_terminal"), ("size_from", smallest), ("stud", stud)];
+            assert!(count(&rows, &cells) >= 2, "ring terminal from {smallest} on {stud}");
+        }
+    }
+    for stud in ["1/4 in", "5/16 in", "3/8 in"] {
+        for size in ["8 AWG", "6 AWG", "4 AWG", "2 AWG", "1/0 AWG", "2/0 AWG", "4/0 AWG"] {
+            assert!(count(&rows, &[("kind", "lug"), ("size", size), ("stud", stud)]) >= 2, "lug {size} on {stud}");
+        }
+    }
+    let settings: Settings = serde_json::from_str(SETTINGS).unwrap();
+    for rating in settings.branch_ratings_a.iter().map(f64::to_string) {
+        let cells = [("kind", "breaker"), ("rating_a", rating.as_str())];
+        assert!(count(&rows, &cells) >= 2, "breaker {rating} A");
+        let blade = [("family", "blade"), ("rating_a", rating.as_str()), ("voltage_rating_v", "32")];
+        assert!(rating.parse::<f64>().unwrap() > 40.0 || count(&rows, &blade) >= 2, "blade fuse {rating} A");
+    }
+    for kind in ["butt_splice", "heat_shrink", "fuse_holder", "wire_label", "panel", "bus", "battery", "battery_switch"]
+    {
+        assert!(count(&rows, &[("kind", kind)]) >= 4, "{kind}");
+    }
+}
+
+#[test]
+fn packages_and_examples_name_only_what_the_demo_shop_has() {
+    let skus: BTreeSet<String> = price_list().into_iter().map(|mut row| row.remove("sku").unwrap()).collect();
+    let packages: Vec<Package> = serde_json::from_str(PACKAGES).unwrap();
+    for entry in packages.iter().flat_map(|p| &p.equipment) {
+        assert!(skus.contains(entry.sku.as_str()), "{entry:?}");
+    }
+    for (name, body) in EXAMPLES {
+        let request: QuoteRequest = serde_json::from_str(body).unwrap_or_else(|e| panic!("{name}: {e}"));
+        for equipment in &request.spec.equipment {
+            assert!(skus.contains(equipment.sku.as_str()), "{name}: {}", equipment.sku);
+        }
+        for code in &request.spec.packages {
+            assert!(packages.iter().any(|p| p.code == *code), "{name}: {code}");
+        }
+    }
+}
+
+#[test]
+fn every_file_of_the_examples_folder_that_holds_a_quote_request_is_compiled_in() {
+    for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/api/examples")).unwrap() {
+        let path = entry.unwrap().path();
+        let body = std::fs::read_to_string(&path).unwrap();
+        if body.contains("\"spec\"") {
+            let name = path.file_stem().unwrap().to_str().unwrap();
+            assert!(EXAMPLES.iter().any(|(known, text)| *known == name && *text == body), "{name}");
+        }
+    }
+}
