@@ -49,7 +49,7 @@ def metres(value):
 def boat(seed, number, devices):
     """One boat spec. `devices` are catalogue items of kind `device`; the same arguments give the same boat."""
     rng = random.Random(f"{seed}/{number}")
-    hull_m = rng.uniform(4.5, 12.0)
+    hull_m = rng.uniform(4.5, 11.0)
     beam_m = hull_m * rng.uniform(0.28, 0.42)
     stations = ["battery_bay"] + ["helm"] + rng.sample(PLACES[1:], rng.randint(2, 9))
     if rng.random() < 0.5:
@@ -78,8 +78,9 @@ def boat(seed, number, devices):
 
 def _station(rng, name):
     station = {"id": name}
-    if rng.random() < 0.7:
-        station["petrol_vapour"] = rng.choice(["yes", "no", "unknown"])
+    # Where vapour may be, much of the catalogue may not: what is wired there has a gap, and is wired all the same.
+    if rng.random() < 0.8:
+        station["petrol_vapour"] = rng.choice(["yes", "no", "no", "no", "unknown"])
     if rng.random() < 0.5:
         station["rise"] = length(rng, rng.uniform(0.1, 1.5))
     return station
@@ -94,7 +95,7 @@ def _runs(rng, stations, hull_m):
         pairs.append(tuple(rng.sample(stations, 2)))
     runs = []
     for a, b in pairs:
-        run = {"from": a, "to": b, "length": length(rng, hull_m * rng.uniform(0.05, 0.7))}
+        run = {"from": a, "to": b, "length": length(rng, hull_m * rng.uniform(0.05, 0.45))}
         access = rng.choice([None, "open", "tube", "gunwale", "blind"])
         if access:
             run["access"] = access
@@ -140,7 +141,10 @@ def _panels(rng, stations, banks):
             }
             if rng.random() < 0.7 or volts > 24:
                 panel["protection"] = "breaker" if volts > 24 else rng.choice(["breaker", "blade_fuse"])
-            if rng.random() < 0.4:
+            if buses and buses[-1]["id"].startswith(f"bus_{volts}_") and rng.random() < 0.3:
+                # Two panels of one bank, one bus.
+                panel["negative_bus"] = buses[-1]["id"]
+            elif rng.random() < 0.4:
                 bus = {"id": f"bus_{volts}_{n}", "station": rng.choice(stations)}
                 buses.append(bus)
                 panel["negative_bus"] = bus["id"]
@@ -148,24 +152,33 @@ def _panels(rng, stations, banks):
     return panels, buses
 
 
+def _draws(device, volts):
+    """Amperes of the heaviest lead at a nominal voltage."""
+    attributes = device["attributes"]
+    return max(lead.get("current_a") or 0.0 for lead in attributes["leads"]) * attributes["rated_voltage_v"] / volts
+
+
 def _equipment(rng, stations, banks, panels, devices):
-    """From 3 to 30 pieces, on panels of a voltage that each takes."""
+    """From 3 to 30 pieces, on panels of a voltage that each takes; no panel is loaded beyond what boats have."""
     volts_of = {bank["id"]: bank["nominal_voltage_v"] for bank in banks}
+    room_a = {panel["id"]: rng.choice([30, 60, 90]) for panel in panels}
     wanted = rng.randint(3, 30)
     equipment = []
-    while wanted > 0:
+    for _ in range(400):
+        if wanted == 0:
+            break
         panel = rng.choice(panels)
         volts = volts_of[panel["bank"]]
         fitting = [d for d in devices if volts in d["attributes"]["nominal_voltages_v"]]
         if not fitting:
             continue
+        device = rng.choice(fitting)
         quantity = min(wanted, rng.choice([1, 1, 1, 1, 2, 3]))
-        entry = {
-            "sku": rng.choice(fitting)["sku"],
-            "quantity": quantity,
-            "station": rng.choice(stations),
-            "panel": panel["id"],
-        }
+        amperes = quantity * _draws(device, volts)
+        if amperes > room_a[panel["id"]] or (amperes > 20 and rng.random() < 0.7):
+            continue
+        room_a[panel["id"]] -= amperes
+        entry = {"sku": device["sku"], "quantity": quantity, "station": rng.choice(stations), "panel": panel["id"]}
         # An identifier of its own, so that a circuit of the answer can be traced to its entry.
         entry["id"] = f"e{len(equipment):02d}"
         equipment.append(entry)

@@ -5,7 +5,8 @@ import heapq
 
 from boats import metres
 
-PANEL_ENDS = {"panel", "panel_main", "bus", "bus_main", "always_on_fuse"}
+# A fuse holder at the battery is mounted where its cable ends: no loop there, as at the battery itself.
+PANEL_ENDS = {"panel", "panel_main", "bus", "bus_main"}
 DEVICE_ENDS = {"pigtail", "device_stud"}
 POSITIVES = {"switched_positive", "constant_positive"}
 # Answers give lengths to a thousandth of their unit, a foot at most.
@@ -47,8 +48,12 @@ class Boat:
     # ---- what the take-off must say ----------------------------------------------------------------------------------
 
     def gaps(self):
-        """How many circuits have no conductor."""
-        return len(self.take_off["gaps"])
+        """How many circuits have no conductor, their own or their feeder's."""
+        return sum(1 for _ in self.expected_keys()) - len(self.circuits())
+
+    def circuits(self):
+        """The circuits that can be followed from bank to device and back."""
+        return [c for c in self.take_off["circuits"] if c["conductors"] and c["panel"] in self.feeders]
 
     def distance(self, start, end):
         """Length of the shortest chain of runs, metres, by Dijkstra's method."""
@@ -70,11 +75,13 @@ class Boat:
 
     def accounts(self):
         """Everything that can be checked without solving a circuit: pairs of what and why."""
-        circuits = {c["key"] for c in self.take_off["circuits"]}
-        missing = set(self.expected_keys()) - circuits
         excused = {g["what"] for g in self.take_off["gaps"]}
+        missing = set(self.expected_keys()) - {c["key"] for c in self.take_off["circuits"]}
         for key in sorted(missing - excused):
             yield "missing", f"{key} has neither a circuit nor a gap"
+        for circuit in self.take_off["circuits"]:
+            if circuit["panel"] not in self.feeders and f"feeder/{circuit['panel']}" not in excused:
+                yield "missing", f"the feeder of {circuit['panel']} is neither there nor a gap"
         for conductor in self.take_off["cut_list"]:
             yield from self.lengths_of(conductor)
         for circuit in self.take_off["circuits"]:
@@ -102,11 +109,27 @@ class Boat:
         if abs(metres(conductor["installed_length"]) - installed) > ROUNDING_M:
             stated = metres(conductor["installed_length"])
             yield "length", f"{conductor['label']} is installed {stated:.4f} m, route, rises and ends come to {installed:.4f} m"
-        waste = self.settings[f"waste_{conductor['length_source']}_percent"]
-        cut = (installed + self.loops(conductor)) * (1 + waste / 100)
+        carrying = installed + self.loops(conductor)
+        if abs(metres(conductor["carrying_length"]) - carrying) > ROUNDING_M:
+            stated = metres(conductor["carrying_length"])
+            yield "length", f"{conductor['label']} carries over {stated:.4f} m, installed and loops come to {carrying:.4f} m"
+        # Waste by what each part of it stands on: the estimated runs, and all the rest.
+        guessed = self.estimated(conductor["route"])
+        cut = carrying + (carrying - guessed) * self.settings["waste_measured_percent"] / 100
+        cut += guessed * self.settings["waste_estimated_percent"] / 100
         if abs(metres(conductor["cut_length"]) - cut) > ROUNDING_M:
             stated = metres(conductor["cut_length"])
-            yield "length", f"{conductor['label']} is cut {stated:.4f} m, installed, loops and waste come to {cut:.4f} m"
+            yield "length", f"{conductor['label']} is cut {stated:.4f} m, with loops and waste it comes to {cut:.4f} m"
+
+    def estimated(self, stations):
+        """Length of the estimated runs along a chain of stations, metres."""
+        total = 0.0
+        for a, b in zip(stations, stations[1:]):
+            between = [run for run in self.spec["boat"]["runs"] if {run["from"], run["to"]} == {a, b}]
+            run = min(between, key=lambda run: metres(run["length"]))
+            if run.get("length_source") == "estimated":
+                total += metres(run["length"])
+        return total
 
     def loops(self, conductor):
         """Service loops at both ends, metres."""
@@ -153,13 +176,25 @@ class Boat:
                 yield "current", f"{label} is sized for {stated} A, the catalogue's lead draws {due:.4f} A"
 
     def load_of(self, feeder):
-        """The feeder's current by load analysis: the always column in full, and of the occasional one a tenth or its largest."""
-        fed = [c for c in self.take_off["circuits"] if c["panel"] == feeder["panel"]]
-        always = sum(c["design_current_a"] for c in fed if c["load_column"] == "always")
-        occasional = [c["design_current_a"] for c in fed if c["load_column"] == "occasional"]
-        due = always + max(0.1 * sum(occasional), max(occasional, default=0.0))
-        if abs(feeder["design_current_a"] - due) > 0.001 * due + 0.001:
-            yield "feeder", f"{feeder['number']} is sized for {feeder['design_current_a']} A, the load analysis gives {due:.3f} A"
+        """The currents of a feeder by load analysis: its positive for its panel, its return for its bus.
+
+        Only what got a circuit is listed with its column, so a panel on which a device has a gap is left out.
+        """
+        positive, back = self.feeder_pair(feeder["panel"])
+        bus = self.panels[feeder["panel"]].get("negative_bus")
+        sharing = {feeder["panel"]} | {p["id"] for p in self.panels.values() if bus and p.get("negative_bus") == bus}
+        for conductor, panels in ((positive, {feeder["panel"]}), (back, sharing)):
+            fed = [c for c in self.take_off["circuits"] if c["panel"] in panels]
+            if len(fed) != sum(e["quantity"] for e in self.entries.values() if e["panel"] in panels):
+                continue
+            always = sum(c["design_current_a"] for c in fed if c["load_column"] == "always")
+            occasional = [c["design_current_a"] for c in fed if c["load_column"] == "occasional"]
+            due = always + max(0.1 * sum(occasional), max(occasional, default=0.0))
+            stated = conductor["design_current_a"]
+            if abs(stated - due) > 0.001 * due + 0.001:
+                yield "feeder", f"{conductor['label']} is sized for {stated} A, the load analysis gives {due:.3f} A"
+        if feeder["design_current_a"] != positive["design_current_a"]:
+            yield "feeder", f"{feeder['number']} and its positive are sized for different currents"
 
     # ---- circuits as netlists ----------------------------------------------------------------------------------------
 
@@ -185,12 +220,13 @@ class Boat:
     def questions(self, netlist):
         """Writes every feeder and circuit into the netlist, and says what to measure."""
         for feeder in self.take_off["feeders"]:
-            volts, amperes = feeder["nominal_voltage_v"], feeder["design_current_a"]
+            volts = feeder["nominal_voltage_v"]
             bank, panel, bus = netlist.bank(volts), netlist.node(), netlist.node()
             positive, back = self.feeder_pair(feeder["panel"])
             netlist.resistor(bank, panel, self.ohms(positive))
             netlist.resistor(bus, "0", self.ohms(back))
-            netlist.draw(panel, bus, amperes)
+            netlist.draw(panel, "0", positive["design_current_a"])
+            netlist.draw(bank, bus, back["design_current_a"])
             yield Question(
                 netlist.measure(panel, bus),
                 "panel",
@@ -199,7 +235,7 @@ class Boat:
                 feeder["drop_limit_percent"],
                 feeder["drop_percent"],
             )
-        for circuit in self.take_off["circuits"]:
+        for circuit in self.circuits():
             yield from self.circuit_questions(netlist, circuit)
 
     def circuit_questions(self, netlist, circuit):
@@ -235,14 +271,13 @@ class Boat:
         )
         draws = self.current_of(circuit, leads[positive_label])
         returns = max(self.current_of(circuit, leads[back["label"]]), draws)
-        feeder = self.feeders[circuit["panel"]]
         feed_positive, feed_back = self.feeder_pair(circuit["panel"])
 
         bank, near, far, device = (netlist.bank(volts), netlist.node(), netlist.node(), netlist.node())
         device_back, far_back, bus = netlist.node(), netlist.node(), netlist.node()
         if positive["role"] == "switched_positive":
             netlist.resistor(bank, near, self.ohms(feed_positive, size.get(feed_positive["label"])))
-            netlist.draw(near, "0", feeder["design_current_a"] - draws)
+            netlist.draw(near, "0", feed_positive["design_current_a"] - draws)
         else:
             # Always on: from its own fuse at the battery, past feeder and panel.
             netlist.resistor(bank, near, 0.0)
@@ -252,24 +287,39 @@ class Boat:
         netlist.draw(bank, device_back, returns - draws)
         netlist.resistor(device_back, far_back, self.lead_ohms(leads[back["label"]]))
         netlist.resistor(far_back, bus, self.ohms(back, size.get(back["label"])))
-        netlist.draw(bank, bus, feeder["design_current_a"] - returns)
+        netlist.draw(bank, bus, feed_back["design_current_a"] - returns)
         netlist.resistor(bus, "0", self.ohms(feed_back, size.get(feed_back["label"])))
         return netlist.measure(device, device_back)
 
     def fault(self, netlist):
-        """Makes one conductor two sizes smaller: the first whose size the drop set. None where the boat has no such one."""
-        for circuit in self.take_off["circuits"]:
-            for label in circuit["conductors"]:
-                conductor = self.conductors[label]
-                gauge = self.copper.two_sizes_smaller(conductor["gauge"])
-                if conductor["role"] != "switched_positive" or conductor["limited_by"] != "voltage_drop" or not gauge:
-                    continue
-                return Question(
-                    self.write(netlist, circuit, label, smaller=(label, gauge)),
-                    "circuit",
-                    f"{circuit['number']} {label} made {gauge} instead of {conductor['gauge']}",
-                    circuit["nominal_voltage_v"],
-                    circuit["drop_limit_percent"],
-                    put_in=True,
-                )
-        return None
+        """Makes one conductor two sizes smaller: the one whose copper drops most, of those that the drop sized.
+
+        A positive and its return have one size. With the next smaller one both together would break the limit; so does
+        the longer of them alone when it is two sizes smaller, for its area falls by more than half. Where the copper
+        takes less than a tenth of the limit (maker's leads and feeder take the rest) the published resistance, lower
+        than the shop's constant by up to 2 %, could cover it: such a circuit is not taken. None where there is no other.
+        """
+        worst = (0.1, None)
+        for circuit in self.circuits():
+            pair = [self.conductors[label] for label in circuit["conductors"]]
+            smaller = self.copper.two_sizes_smaller(pair[0]["gauge"])
+            alike = {(c["gauge"], c["limited_by"], c["design_current_a"]) for c in pair}
+            if len(pair) != 2 or len(alike) != 1 or pair[0]["limited_by"] != "voltage_drop" or not smaller:
+                continue
+            longer = max(pair, key=lambda c: metres(c["carrying_length"]))
+            limit_v = circuit["nominal_voltage_v"] * circuit["drop_limit_percent"] / 100
+            share = self.ohms(longer) * longer["design_current_a"] / limit_v
+            if share > worst[0]:
+                worst = (share, (circuit, pair, longer, smaller))
+        if worst[1] is None:
+            return None
+        circuit, pair, longer, smaller = worst[1]
+        positive = next(c["label"] for c in pair if c["role"] in POSITIVES)
+        return Question(
+            self.write(netlist, circuit, positive, smaller=(longer["label"], smaller)),
+            "circuit",
+            f"{circuit['number']} {longer['label']} made {smaller} instead of {longer['gauge']}",
+            circuit["nominal_voltage_v"],
+            circuit["drop_limit_percent"],
+            put_in=True,
+        )
