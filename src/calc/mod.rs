@@ -19,3 +19,5 @@ pub mod cautions;
 pub mod chain;
 pub mod quote;
 pub mod purchase;
+
+pub mod pricing;

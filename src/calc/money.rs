@@ -73,6 +73,32 @@ impl Money {
         let minor = other.minor.checked_neg().ok_or(AmountTooLarge)?;
         self.plus(Money { minor, currency: other.currency })
     }
+
+    /// Splits the amount in proportion to weights, exactly: the parts add up to the whole. Each part is rounded down
+    /// first; the minor units that are left go one each to the largest remainders, of equal ones to the first.
+    ///
+    /// Weights may be negative as long as they do not add up to zero; without any weight there are no parts.
+    pub fn split(self, weights: &[i64]) -> Vec<Money> {
+        let whole = i128::from(self.minor);
+        let sum: i128 = weights.iter().map(|&weight| i128::from(weight)).sum();
+        if sum == 0 {
+            // Nothing to go by: the first part takes it all.
+            let part = |place| Money { minor: if place == 0 { self.minor } else { 0 }, currency: self.currency };
+            return (0..weights.len()).map(part).collect();
+        }
+        let sign = sum.signum();
+        let exact: Vec<i128> = weights.iter().map(|&weight| whole * i128::from(weight) * sign).collect();
+        let mut parts: Vec<i128> = exact.iter().map(|share| share.div_euclid(sum.abs())).collect();
+        let mut by_remainder: Vec<usize> = (0..parts.len()).collect();
+        by_remainder.sort_by_key(|&place| (-exact[place].rem_euclid(sum.abs()), place));
+        let left =
+            usize::try_from(whole - parts.iter().sum::<i128>()).expect("rounding down leaves less than one each");
+        for &place in by_remainder.iter().take(left) {
+            parts[place] += 1;
+        }
+        let minor = |part: i128| i64::try_from(part).unwrap_or(if part < 0 { i64::MIN } else { i64::MAX });
+        parts.into_iter().map(|part| Money { minor: minor(part), currency: self.currency }).collect()
+    }
 }
 
 /// Decimal places of a currency's minor unit (ISO 4217); a currency without one counts as none.
@@ -106,5 +132,48 @@ impl PartialSchema for Money {
 impl ToSchema for Money {
     fn name() -> Cow<'static, str> {
         "Money".into()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use rust_decimal::dec;
+
+    use super::*;
+
+    #[test]
+    fn a_tie_is_rounded_away_from_zero_and_no_binary_fraction_is_met() {
+        // Constructed: half away from zero, as the European Commission's EN 16931 samples round.
+        for (exact, rounded) in [(dec!(2.345), 235), (dec!(-2.345), -235), (dec!(0.005), 1), (dec!(1.005), 101)] {
+            assert_eq!(Money::rounded(exact, Currency::EUR).unwrap().minor(), rounded, "{exact}");
+        }
+    }
+
+    #[test]
+    fn minor_units_are_those_of_iso_4217() {
+        // ISO 4217, from memory.
+        let places =
+            [(Currency::JPY, 0), (Currency::USD, 2), (Currency::EUR, 2), (Currency::BHD, 3), (Currency::KWD, 3)];
+        for (currency, expected) in places {
+            assert_eq!(minor_places(currency), expected, "{currency:?}");
+        }
+    }
+
+    #[test]
+    fn a_split_adds_up_and_favours_the_largest_remainders() {
+        let split = |minor, weights: &[i64]| -> Vec<i64> {
+            Money::from_minor(minor, Currency::EUR).split(weights).into_iter().map(Money::minor).collect()
+        };
+        assert_eq!(split(100, &[1, 1, 1]), [34, 33, 33]);
+        assert_eq!(split(10, &[3, 3, 1]), [4, 4, 2], "4.29 4.29 1.43: the unit goes to the largest remainder");
+        assert_eq!(split(10, &[100, -20]), [13, -3], "12.5 and -2.5: of equal remainders the first");
+        assert_eq!(split(5, &[]), [0i64; 0]);
+    }
+
+    #[test]
+    fn what_does_not_fit_is_an_error() {
+        assert_eq!(Money::rounded(dec!(1000000000000000000), Currency::EUR), Err(AmountTooLarge));
+        let most = Money::from_minor(i64::MAX, Currency::EUR);
+        assert_eq!(most.plus(Money::from_minor(1, Currency::EUR)), Err(AmountTooLarge));
     }
 }

@@ -75,20 +75,24 @@ pub struct Line {
     pub meets: Vec<Name>,
 }
 
-/// Tax of one class.
+/// Tax of one treatment and rate: classes that are treated alike at one rate are taxed together (EN 16931 BR-S-08).
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct TaxSubtotal {
-    /// Tax class.
-    #[schema(value_type = String)]
-    pub tax_class: Name,
-    /// As printed.
+    /// Tax classes of its lines, in the order of the shop's settings.
+    #[schema(value_type = Vec<String>)]
+    pub tax_classes: Vec<Name>,
+    /// As printed: the names of the classes.
     pub name: String,
     /// How it is treated.
     pub treatment: TaxTreatment,
     /// Rate, percent.
     #[schema(value_type = String)]
     pub rate_percent: Decimal,
-    /// What is taxed: lines less the class's share of the discount.
+    /// Sum of its lines.
+    pub lines_net: Money,
+    /// Its share of the discount (BT-92).
+    pub discount: Money,
+    /// What is taxed: its lines less its share of the discount (BT-116).
     pub taxable: Money,
     /// Tax, rounded (EN 16931 BR-CO-17).
     pub tax: Money,
@@ -105,7 +109,7 @@ pub struct Totals {
     pub discount: Money,
     /// Total without tax (BT-109).
     pub net: Money,
-    /// Tax by class.
+    /// Tax by treatment and rate.
     pub tax_by_class: Vec<TaxSubtotal>,
     /// Total tax (BT-110).
     pub tax: Money,

@@ -308,17 +308,29 @@ impl Schedule<'_> {
 
     fn rating_basis(&mut self, continuous: bool, current_a: f64, chosen: &Chosen) -> BasisRef {
         let carried = &chosen.carried;
-        let rule = if carried.rating_from_maker { &electrical::PROTECTION_MAKER } else { &electrical::PROTECTION };
-        self.ledger.note(
-            rule,
-            &[
-                ("current_a", Value::Number(current_a)),
-                ("continuous_factor", Value::Number(if continuous { CONTINUOUS_FACTOR } else { 1.0 })),
-                ("load_needs_a", Value::Number(carried.load_needs_a)),
-                ("conductor_allows_a", Value::Number(carried.conductor_allows_a)),
-            ],
-            carried.rating_a,
-        )
+        let allows = ("conductor_allows_a", Value::Number(carried.conductor_allows_a));
+        match carried.maker_fuse_a {
+            Some(fuse_a) => self.ledger.note(
+                &electrical::PROTECTION_MAKER,
+                &[("maker_fuse_a", Value::Number(fuse_a)), allows],
+                carried.rating_a,
+            ),
+            None => {
+                self.ledger.note(
+                    &electrical::PROTECTION_NEED,
+                    &[
+                        ("current_a", Value::Number(current_a)),
+                        ("continuous_factor", Value::Number(if continuous { CONTINUOUS_FACTOR } else { 1.0 })),
+                    ],
+                    carried.load_needs_a,
+                );
+                self.ledger.note(
+                    &electrical::PROTECTION,
+                    &[("load_needs_a", Value::Number(carried.load_needs_a)), allows],
+                    carried.rating_a,
+                )
+            }
+        }
     }
 
     /// The schedule of one feeder. Its conductors are those of `labels`.

@@ -1,0 +1,170 @@
+//! From the take-off and the shop's tables to a priced quote: the customer's side and the owner's side, apart.
+
+pub mod discount;
+mod lines;
+pub mod totals;
+
+use chrono::{Days, NaiveDate};
+use iso_currency::Currency;
+
+pub use discount::{Discount, DiscountInput};
+pub use lines::UNIT_PRICE_PLACES;
+
+use crate::calc::basis::{Ledger, Rule};
+use crate::calc::findings::Fault;
+use crate::calc::money::{AmountTooLarge, Money};
+use crate::calc::pricing::lines::Lines;
+use crate::calc::purchase::{Chosen, Pick, choose};
+use crate::calc::quote::{
+    CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, SCHEMA_VERSION, SOURCES_EDITION,
+};
+use crate::calc::rules::table::labour_and_price;
+use crate::calc::shop::Shop;
+use crate::calc::shop::settings::Settings;
+use crate::calc::spec::input::{ExtraLineInput, OverruleInput};
+use crate::calc::take_off::TakeOff;
+use crate::calc::units::Name;
+
+/// What is asked for beside the boat.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PriceRequest {
+    /// Customer, as the quote names them.
+    pub customer: Option<String>,
+    /// Day whose prices hold, in the shop's time zone.
+    pub day: NaiveDate,
+    /// Discount on the whole quote, before tax.
+    pub discount: Option<Discount>,
+    /// Version of the catalogue and shop tables that were read.
+    pub catalogue_version: i64,
+}
+
+/// A priced quote: what the front desk may read, and what the owner may read beside it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Quotation {
+    /// Quantities, lines and totals; nothing of cost, mark-up or supplier.
+    pub document: QuoteDocument,
+    /// Cost, margin and the buying list.
+    pub costing: CostingDocument,
+}
+
+/// Prices a take-off from the shop's tables at the prices of the request's day.
+///
+/// Overrules of items are applied here; those of conductors and hours are in the take-off already. What no item meets is
+/// a gap, and the quote is then incomplete. Faults (an overrule that cannot stand, an extra line without a known tax
+/// class, a discount larger than the lines, an absurd amount) are all listed; pointers to overrules and extra lines start
+/// at the spec, those to the discount at the request.
+pub fn quotation(
+    mut take_off: TakeOff,
+    extra_lines: &[ExtraLineInput],
+    overrules: &[OverruleInput],
+    request: &PriceRequest,
+    shop: &Shop,
+) -> Result<Quotation, Vec<Fault>> {
+    let settings = &*shop.settings;
+    let currency = currency(settings).map_err(|fault| vec![fault])?;
+    let Chosen { picks, gaps: unmet, mut faults, applied, warnings } =
+        choose(&take_off.requirements, shop, request.day, overrules);
+    take_off.overrules.extend(applied);
+    take_off.warnings.extend(warnings);
+    let mut gaps = take_off.gaps.clone();
+    gaps.extend(unmet);
+
+    let mut ledger = Ledger::default();
+    let mut lines = Lines::new(settings, currency);
+    lines.items(&picks, request.day, &mut ledger);
+    lines.labour(&take_off.labour, take_off.boat.job_type);
+    lines.extra(extra_lines);
+    let Lines { lines, costings, faults: of_lines, .. } = lines;
+    faults.extend(of_lines);
+
+    let nets = lines.iter().map(|line| (&line.tax_class, line.net));
+    let totals = match totals::totals(nets, request.discount, &settings.tax_classes, currency, !gaps.is_empty()) {
+        Ok(totals) if faults.is_empty() => totals,
+        Ok(_) => return Err(faults),
+        Err(fault) => {
+            faults.push(fault);
+            return Err(faults);
+        }
+    };
+    let purchases = purchases(&picks, currency);
+    let sums = purchases.and_then(|purchases| {
+        let zero = Money::zero(currency);
+        let purchase_cost = purchases.iter().try_fold(zero, |sum, purchase| sum.plus(purchase.cost))?;
+        let margin = costings.iter().try_fold(zero, |sum, line| sum.plus(line.margin))?;
+        Ok((purchases, purchase_cost, margin))
+    });
+    let (purchases, purchase_cost, margin) = sums.map_err(|AmountTooLarge| {
+        vec![Fault::new("", "the cost of what is to be bought is too large to reckon with; check quantities and costs")]
+    })?;
+    let costing = CostingDocument {
+        schema_version: SCHEMA_VERSION,
+        currency: currency.code().to_owned(),
+        purchases,
+        purchase_cost,
+        lines: costings,
+        margin,
+        basis: ledger.into_basis(rule),
+    };
+    let document = QuoteDocument {
+        schema_version: SCHEMA_VERSION,
+        engine_edition: ENGINE_EDITION,
+        sources_edition: SOURCES_EDITION,
+        catalogue_version: request.catalogue_version,
+        shop_name: settings.shop_name.clone(),
+        customer: request.customer.clone(),
+        priced_on: request.day,
+        valid_until: valid_until(request.day, &lines, settings),
+        lead_time_days: picks.iter().map(|pick| pick.item.lead_time_days).max().unwrap_or(0),
+        take_off,
+        lines,
+        totals,
+        gaps,
+    };
+    Ok(Quotation { document, costing })
+}
+
+/// The currency that the shop's settings name.
+fn currency(settings: &Settings) -> Result<Currency, Fault> {
+    Currency::from_code(&settings.currency).ok_or_else(|| {
+        let message = format!(
+            "the shop's settings name the currency '{}', which ISO 4217 does not have; set one such as USD",
+            settings.currency
+        );
+        Fault::new("", message)
+    })
+}
+
+/// The rule of a price derivation.
+fn rule(id: &str) -> Rule {
+    **labour_and_price::ALL.iter().find(|rule| rule.id == id).expect("prices are noted by rules of this section only")
+}
+
+/// The last day on which all prices hold: that of the category on the quote whose prices are promised for the fewest
+/// days, and no later than the shop's usual.
+fn valid_until(day: NaiveDate, lines: &[Line], settings: &Settings) -> NaiveDate {
+    let on_the_quote = |code: &Name| lines.iter().any(|line| line.category.as_ref() == Some(code));
+    let categories = settings.categories.iter().filter(|category| on_the_quote(&category.code));
+    let days = categories.filter_map(|category| category.valid_days).fold(settings.valid_days, u16::min);
+    day.checked_add_days(Days::new(u64::from(days))).unwrap_or(NaiveDate::MAX)
+}
+
+/// The buying list.
+fn purchases(picks: &[Pick], currency: Currency) -> Result<Vec<Purchase>, AmountTooLarge> {
+    let purchase = |pick: &Pick| {
+        Ok(Purchase {
+            sku: pick.item.sku.clone(),
+            description: pick.item.description.clone(),
+            meets: pick.meets.clone(),
+            used: pick.used.normalize(),
+            buy: pick.order.count,
+            buying_unit: pick.item.buying_unit,
+            buying_quantity: pick.item.buying_quantity,
+            unit_cost: pick.order.unit_cost,
+            cost: Money::rounded(pick.order.cost, currency)?,
+            supplier: pick.item.supplier.clone(),
+            lead_time_days: pick.item.lead_time_days,
+            stock: pick.stock.clone(),
+        })
+    };
+    picks.iter().map(purchase).collect()
+}

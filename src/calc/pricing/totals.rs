@@ -1,0 +1,112 @@
+//! Totals of a quote by the arithmetic of EN 16931-1: which amounts are rounded, and when.
+//!
+//! 1. Each line net is rounded (BT-131); their sum needs no rounding (BR-CO-10).
+//! 2. The discount is one document allowance, rounded, shared out over the tax groups to the minor unit (BR-CO-11).
+//! 3. Net is lines less discount (BR-CO-13).
+//! 4. A tax group is one treatment at one rate: its base is its lines less its share (BR-S-08, and likewise for the
+//!    other treatments); its tax is base times rate, rounded (BR-CO-17).
+//! 5. Tax is the sum of the rounded group taxes (BR-CO-14); the total is net plus tax (BR-CO-15).
+//!
+//! Amounts are rounded to the minor unit of the currency (ISO 4217), half away from zero.
+
+use iso_currency::Currency;
+use rust_decimal::{Decimal, dec};
+
+use crate::calc::findings::Fault;
+use crate::calc::money::{AmountTooLarge, Money};
+use crate::calc::pricing::discount::Discount;
+use crate::calc::quote::{TaxSubtotal, Totals};
+use crate::calc::shop::settings::{TaxClass, TaxTreatment};
+use crate::calc::units::Name;
+
+/// Totals of line nets, each with its tax class.
+///
+/// With `incomplete` there is no total, only what is priced so far. Faults carry pointers from the request; a tax class
+/// that is not among `tax_classes` is one, an amount that no longer fits another.
+pub fn totals<'a>(
+    nets: impl IntoIterator<Item = (&'a Name, Money)>,
+    discount: Option<Discount>,
+    tax_classes: &[TaxClass],
+    currency: Currency,
+    incomplete: bool,
+) -> Result<Totals, Fault> {
+    let mut groups: Vec<Group> = Vec::new();
+    let mut lines_net = Money::zero(currency);
+    for (code, net) in nets {
+        let class = tax_classes.iter().position(|class| class.code == *code).ok_or_else(|| {
+            Fault::new("", format!("there is no tax class '{code}' in the shop's settings; define it or use another"))
+        })?;
+        lines_net = lines_net.plus(net).map_err(too_large)?;
+        enter(&mut groups, class, net, tax_classes).map_err(too_large)?;
+    }
+    groups.sort_by_key(|group| group.classes.iter().min().copied());
+    let discount = match discount {
+        Some(discount) => discount.of(lines_net)?,
+        None => Money::zero(currency),
+    };
+    let weights: Vec<i64> = groups.iter().map(|group| group.net.minor()).collect();
+    let shares = discount.split(&weights);
+    let subtotals = groups.into_iter().zip(shares).map(|(group, share)| subtotal(group, share, tax_classes));
+    let tax_by_class = subtotals.collect::<Result<Vec<TaxSubtotal>, AmountTooLarge>>().map_err(too_large)?;
+    let net = lines_net.minus(discount).map_err(too_large)?;
+    let tax =
+        tax_by_class.iter().try_fold(Money::zero(currency), |sum, class| sum.plus(class.tax)).map_err(too_large)?;
+    let with_tax = net.plus(tax).map_err(too_large)?;
+    Ok(Totals {
+        currency: currency.code().to_owned(),
+        lines_net,
+        discount,
+        net,
+        tax_by_class,
+        tax,
+        total: (!incomplete).then_some(with_tax),
+        priced_subtotal: incomplete.then_some(with_tax),
+        incomplete,
+    })
+}
+
+fn too_large(_: AmountTooLarge) -> Fault {
+    Fault::new("", "the lines come to more than an amount can hold; check the quantities and prices")
+}
+
+/// Lines of one treatment at one rate.
+struct Group {
+    treatment: TaxTreatment,
+    rate_percent: Decimal,
+    classes: Vec<usize>,
+    net: Money,
+}
+
+fn enter(groups: &mut Vec<Group>, class: usize, net: Money, tax_classes: &[TaxClass]) -> Result<(), AmountTooLarge> {
+    let TaxClass { treatment, rate_percent, .. } = tax_classes[class];
+    // Only the standard treatment has a rate (BR-Z-05, BR-E-05; BR-O-05 for what is outside the tax).
+    let rate_percent = if treatment == TaxTreatment::Standard { rate_percent.normalize() } else { Decimal::ZERO };
+    match groups.iter_mut().find(|group| group.treatment == treatment && group.rate_percent == rate_percent) {
+        Some(group) => {
+            group.net = group.net.plus(net)?;
+            if !group.classes.contains(&class) {
+                group.classes.push(class);
+            }
+        }
+        None => groups.push(Group { treatment, rate_percent, classes: vec![class], net }),
+    }
+    Ok(())
+}
+
+fn subtotal(group: Group, discount: Money, tax_classes: &[TaxClass]) -> Result<TaxSubtotal, AmountTooLarge> {
+    let Group { treatment, rate_percent, mut classes, net } = group;
+    classes.sort_unstable();
+    let taxable = net.minus(discount)?;
+    let tax = taxable.decimal().checked_mul(rate_percent).ok_or(AmountTooLarge)? / dec!(100);
+    let names: Vec<&str> = classes.iter().map(|&class| tax_classes[class].name.as_str()).collect();
+    Ok(TaxSubtotal {
+        tax_classes: classes.iter().map(|&class| tax_classes[class].code.clone()).collect(),
+        name: names.join(", "),
+        treatment,
+        rate_percent,
+        lines_net: net,
+        discount,
+        taxable,
+        tax: Money::rounded(tax, taxable.currency())?,
+    })
+}
