@@ -1,37 +1,28 @@
 //! The life of a quote: drafts, made from a boat spec and the shop as it stands.
 
-use chrono::NaiveDate;
-use rust_decimal::Decimal;
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::{Error, Page, Service, Stored};
-
+use super::checks::{Checks, none};
+use super::{Error, Page, Service, Stored, page, stale};
+use crate::calc::chain;
 use crate::calc::findings::Fault;
-use crate::calc::quote::{CostingDocument, QuoteDocument};
+use crate::calc::pricing::{PriceRequest, Quotation, quotation};
+use crate::calc::quote::{ENGINE_EDITION, QuoteDocument};
 use crate::calc::shop::Shop;
 use crate::calc::spec::input::BoatSpecInput;
+use crate::store;
+use crate::store::quotes::{DocumentKind, NewDocument};
 
+pub use crate::calc::pricing::DiscountInput;
 pub use crate::store::quotes::{Document, NotAQuoteState, QuoteFilter, QuoteState, QuoteSummary};
 
-/// A discount on the whole quote.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
-pub enum DiscountInput {
-    /// A share of the sum of the lines.
-    Percent {
-        /// Percent.
-        #[schema(value_type = String, pattern = r"^[0-9]{1,2}(\.[0-9]{1,4})?$", example = "5")]
-        percent: Decimal,
-    },
-    /// An amount off the sum of the lines.
-    Amount {
-        /// The amount, without tax, in the shop's currency.
-        #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,3})?$", example = "100.00")]
-        amount: Decimal,
-    },
-}
+const WORDS: &str = "quote";
+/// How often a write is begun anew when another one got in between: far more often than that ever happens in a row.
+const ATTEMPTS: u32 = 5;
 
 /// What a quote is made from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -55,30 +46,153 @@ pub struct QuoteRequest {
 /// The calculation behind a quote: plain values in, plain values out.
 ///
 /// # Errors
-/// All faults of the request.
+/// All faults of the request that show at the same stage, each with a JSON pointer into the request.
 pub fn calculate(
     request: &QuoteRequest,
     day: NaiveDate,
     catalogue_version: i64,
     shop: &Shop,
-) -> Result<(QuoteDocument, CostingDocument), Vec<Fault>> {
-    let _ = (request, day, catalogue_version, shop);
-    todo!()
+) -> Result<Quotation, Vec<Fault>> {
+    let QuoteRequest { spec, customer, discount, priced_on } = request;
+    let mut checks = Checks::default();
+    if let Some(customer) = customer {
+        checks.text("/customer", customer, 200);
+    }
+    checks.must(!spec.boat.name.contains('\0'), "/spec/boat/name", || {
+        "the name holds a zero character: take it out".to_owned()
+    });
+    checks.must(priced_on.is_none_or(|day| (1900..=2999).contains(&day.year())), "/priced_on", || {
+        format!("{day} is no day that prices hold on: expected a year from 1900 to 2999")
+    });
+    let mut faults = checks.faults();
+    let take_off = match chain::take_off(spec, shop) {
+        Ok(take_off) if faults.is_empty() => take_off,
+        Ok(_) => return Err(faults),
+        Err(more) => {
+            faults.extend(within_spec(more));
+            return Err(faults);
+        }
+    };
+    let price =
+        PriceRequest { customer: customer.clone(), day, discount: discount.clone().map(Into::into), catalogue_version };
+    quotation(take_off, &spec.extra_lines, &spec.overrules, &price, shop).map_err(within_spec)
 }
 
-/// Faults of a spec as faults of the request that holds it under `spec`.
-pub(super) fn within_spec(faults: Vec<Fault>) -> Vec<Fault> {
-    faults.into_iter().map(|fault| Fault::new(format!("/spec{}", fault.pointer), fault.message)).collect()
+/// Faults of a spec as faults of the request that holds it under `spec`; those of the discount stand beside it.
+fn within_spec(faults: Vec<Fault>) -> Vec<Fault> {
+    let placed = faults.into_iter().map(|fault| {
+        let beside = fault.pointer.starts_with("/discount");
+        if beside { fault } else { Fault::new(format!("/spec{}", fault.pointer), fault.message) }
+    });
+    placed.collect()
+}
+
+/// Everything of a draft that is written, but for its identity.
+struct Calculated {
+    catalogue_version: i64,
+    document: QuoteDocument,
+    request: Vec<u8>,
+    kept: [NewDocument; 2],
+}
+
+impl Calculated {
+    fn quote(&self, id: Uuid, version: i64, created_at: DateTime<Utc>, now: DateTime<Utc>) -> Stored<QuoteSummary> {
+        let QuoteDocument { take_off, totals, customer, priced_on, valid_until, .. } = &self.document;
+        let [document, costing] = &self.kept;
+        let value = QuoteSummary {
+            id,
+            state: QuoteState::Draft,
+            name: take_off.boat.name.clone(),
+            customer: customer.clone(),
+            currency: totals.currency.clone(),
+            net: totals.net,
+            tax: totals.tax,
+            total: totals.total,
+            incomplete: totals.incomplete,
+            document_hash: document.document.hash.clone(),
+            costing_hash: costing.document.hash.clone(),
+            catalogue_version: self.catalogue_version,
+            priced_on: *priced_on,
+            valid_until: *valid_until,
+            created_at,
+        };
+        Stored { value, version, updated_at: now }
+    }
+}
+
+fn written(value: &impl Serialize) -> Result<Vec<u8>, Error> {
+    serde_json::to_vec(value).map_err(|cause| broken("documents", "bytes", &cause.to_string()))
+}
+
+fn broken(table: &'static str, column: &'static str, reason: &str) -> Error {
+    Error::Store(store::Error::BrokenRow { table, row: "(new)".to_owned(), column, reason: reason.to_owned() })
+}
+
+fn kept(kind: DocumentKind, schema_version: u32, bytes: Vec<u8>) -> NewDocument {
+    let hash = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+    NewDocument { kind, schema_version, engine_edition: ENGINE_EDITION, document: Document { hash, bytes } }
+}
+
+fn not_found(id: Uuid) -> Error {
+    Error::NotFound { kind: WORDS, id: id.to_string() }
+}
+
+/// Refuses a quote that is no draft, or not the version that the caller read.
+fn editable(quote: &Stored<QuoteSummary>, expected: i64) -> Result<(), Error> {
+    let id = quote.value.id;
+    stale(WORDS, &id.to_string(), quote.version, expected)?;
+    match quote.value.state {
+        QuoteState::Draft => Ok(()),
+        state => Err(Error::NotAllowed(format!(
+            "the quote '{id}' is {state}: only a draft can be replaced or deleted; a {state} quote can be read"
+        ))),
+    }
 }
 
 impl Service {
+    async fn calculated(&self, request: &QuoteRequest) -> Result<Calculated, Error> {
+        let (catalogue_version, shop) = self.shop().await?;
+        let day = match request.priced_on {
+            Some(day) => day,
+            None => self.clock.today(&shop.settings.time_zone).ok_or_else(|| {
+                broken("shop_documents", "body", &format!("'{}' is no time zone", shop.settings.time_zone))
+            })?,
+        };
+        let Quotation { document, costing } =
+            calculate(request, day, catalogue_version, &shop).map_err(Error::Faults)?;
+        let kept = [
+            kept(DocumentKind::Quote, document.schema_version, written(&document)?),
+            kept(DocumentKind::Costing, costing.schema_version, written(&costing)?),
+        ];
+        Ok(Calculated { catalogue_version, document, request: written(request)?, kept })
+    }
+
     /// Calculates a quote and keeps it as a draft with its documents.
+    ///
+    /// When the shop's tables change between calculation and writing, it is calculated once more; the document says
+    /// which version of them it stands on.
     ///
     /// # Errors
     /// [`Error::Faults`] with all faults; [`Error::Store`].
     pub async fn create_quote(&self, request: QuoteRequest) -> Result<Stored<QuoteSummary>, Error> {
-        let _ = request;
-        todo!()
+        let id = self.clock.new_id();
+        let mut attempt = 0;
+        loop {
+            attempt += 1;
+            let calculated = self.calculated(&request).await?;
+            let now = self.clock.now();
+            let quote = calculated.quote(id, 1, now, now);
+            let write = self.store.write().await?;
+            if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
+                continue;
+            }
+            match store::quotes::insert(&write, &quote, calculated.request, &calculated.kept).await {
+                Err(cause) if cause.is_dangling() && attempt < ATTEMPTS => continue,
+                done => done?,
+            }
+            write.commit().await?;
+            return Ok(quote);
+        }
     }
 
     /// The envelope of a quote.
@@ -86,8 +200,7 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`], [`Error::Store`].
     pub async fn quote(&self, id: Uuid) -> Result<Stored<QuoteSummary>, Error> {
-        let _ = id;
-        todo!()
+        store::quotes::read(&self.store, id).await?.ok_or_else(|| not_found(id))
     }
 
     /// Calculates a draft anew from another request.
@@ -101,8 +214,30 @@ impl Service {
         request: QuoteRequest,
         expected: i64,
     ) -> Result<Stored<QuoteSummary>, Error> {
-        let _ = (id, request, expected);
-        todo!()
+        let mut attempt = 0;
+        loop {
+            attempt += 1;
+            let before = self.quote(id).await?;
+            editable(&before, expected)?;
+            let calculated = self.calculated(&request).await?;
+            let now = self.clock.now();
+            let quote = calculated.quote(id, expected + 1, before.value.created_at, now);
+            let write = self.store.write().await?;
+            if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
+                continue;
+            }
+            match store::quotes::replace(&write, &quote, calculated.request, &calculated.kept).await {
+                Ok(true) => {
+                    write.commit().await?;
+                    return Ok(quote);
+                }
+                // Someone else was first: reading it again tells what they did.
+                Ok(false) if attempt < ATTEMPTS => {}
+                Ok(false) => return Err(not_found(id)),
+                Err(cause) if cause.is_dangling() && attempt < ATTEMPTS => {}
+                Err(cause) => return Err(cause.into()),
+            }
+        }
     }
 
     /// Deletes a draft with its documents.
@@ -110,8 +245,19 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`], [`Error::Stale`], [`Error::NotAllowed`] when it is no draft, [`Error::Store`].
     pub async fn delete_quote(&self, id: Uuid, expected: i64) -> Result<(), Error> {
-        let _ = (id, expected);
-        todo!()
+        let mut attempt = 0;
+        loop {
+            attempt += 1;
+            editable(&self.quote(id).await?, expected)?;
+            let write = self.store.write().await?;
+            match store::quotes::delete(&write, id, expected).await {
+                Ok(true) => return Ok(write.commit().await?),
+                Ok(false) if attempt < ATTEMPTS => {}
+                Ok(false) => return Err(not_found(id)),
+                Err(cause) if cause.is_dangling() && attempt < ATTEMPTS => {}
+                Err(cause) => return Err(cause.into()),
+            }
+        }
     }
 
     /// The request that a quote was made from.
@@ -119,8 +265,15 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`], [`Error::Store`].
     pub async fn quote_request(&self, id: Uuid) -> Result<Stored<QuoteRequest>, Error> {
-        let _ = id;
-        todo!()
+        let kept = store::quotes::request(&self.store, id).await?.ok_or_else(|| not_found(id))?;
+        let Stored { value, version, updated_at } = kept;
+        let value = serde_json::from_slice(&value).map_err(|cause| store::Error::BrokenRow {
+            table: "quotes",
+            row: id.to_string(),
+            column: "request",
+            reason: cause.to_string(),
+        })?;
+        Ok(Stored { value, version, updated_at })
     }
 
     /// The document of a quote: the bytes of a [`QuoteDocument`] as JSON.
@@ -128,17 +281,18 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`], [`Error::Store`].
     pub async fn quote_document(&self, id: Uuid) -> Result<Document, Error> {
-        let _ = id;
-        todo!()
+        let found = store::quotes::document(&self.store, id, DocumentKind::Quote).await?;
+        found.ok_or_else(|| not_found(id))
     }
 
-    /// The costing of a quote, for the owner only: the bytes of a [`CostingDocument`] as JSON.
+    /// The costing of a quote, for the owner only: the bytes of a
+    /// [`CostingDocument`](crate::calc::quote::CostingDocument) as JSON.
     ///
     /// # Errors
     /// [`Error::NotFound`], [`Error::Store`].
     pub async fn quote_costing(&self, id: Uuid) -> Result<Document, Error> {
-        let _ = id;
-        todo!()
+        let found = store::quotes::document(&self.store, id, DocumentKind::Costing).await?;
+        found.ok_or_else(|| not_found(id))
     }
 
     /// Quotes, newest first, those behind `after` (an identifier), at most `limit` of them.
@@ -151,7 +305,13 @@ impl Service {
         after: Option<&str>,
         limit: u32,
     ) -> Result<Page<Stored<QuoteSummary>>, Error> {
-        let _ = (filter, after, limit);
-        todo!()
+        let mut checks = Checks::default();
+        let id = after.and_then(|text| text.parse().ok());
+        checks.must(after.is_none() || id.is_some(), "/after", || {
+            "the list cannot go on from here: expected the identifier of a quote".to_owned()
+        });
+        none(checks.faults())?;
+        let rows = store::quotes::list(&self.store, filter, id, u64::from(limit) + 1).await?;
+        Ok(page(rows, limit, |row| row.value.id.to_string()))
     }
 }

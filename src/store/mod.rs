@@ -42,11 +42,6 @@ pub enum Error {
 }
 
 impl Error {
-    /// Whether a row with that key is there already.
-    pub(crate) fn is_duplicate(&self) -> bool {
-        matches!(self, Error::Database(cause) if matches!(cause.sql_err(), Some(SqlErr::UniqueConstraintViolation(_))))
-    }
-
     /// Whether another row that this one points to has gone, or still points to this one.
     pub(crate) fn is_dangling(&self) -> bool {
         matches!(self, Error::Database(cause)

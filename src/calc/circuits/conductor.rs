@@ -49,7 +49,7 @@ pub struct ConductorRequest {
     pub bundled_conductors: u32,
     /// Standard that the area is taken from.
     #[serde(default)]
-    #[schema(inline, default = "awg")]
+    #[schema(schema_with = area_standard_schema)]
     pub area_standard: AreaStandard,
     /// Whether the current flows for hours: protection is then sized at 125 %.
     #[serde(default = "yes")]
@@ -78,6 +78,16 @@ fn insulation_schema() -> Schema {
             "Temperature rating of the insulation, °C: 60, 75, 80, 90, 105, 125 or 200 by gauge; 60, 70, 85, 90, 105, \
              125 or 200 metric.",
         ))
+        .into()
+}
+
+// Written out: a default beside an inlined enum makes utoipa ask for an object that is also a string.
+fn area_standard_schema() -> Schema {
+    ObjectBuilder::new()
+        .schema_type(Type::String)
+        .enum_values(Some(["awg", "sae", "metric"]))
+        .default(Some("awg".into()))
+        .description(Some("Standard that the area is taken from."))
         .into()
 }
 

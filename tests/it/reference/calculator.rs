@@ -6,6 +6,7 @@ use rigbill::calc::rules::sizes;
 use rigbill::calc::take_off::LimitedBy;
 use rigbill::calc::units::{AreaStandard, WireSize};
 use serde_json::{Value, json};
+use utoipa::PartialSchema;
 
 use super::near;
 use crate::reevaluate;
@@ -53,6 +54,33 @@ fn the_five_defaults_are_those_of_the_contract() {
         "insulation_c": 105, "in_engine_space": false, "bundled_conductors": 1, "area_standard": "awg", "continuous": true
     }));
     assert_eq!(short, long);
+}
+
+/// What the description promises is what is taken: its defaults are the contract's, and every value of its lists is read.
+#[test]
+fn the_description_of_the_question_is_what_is_read() {
+    let schema = serde_json::to_value(ConductorRequest::schema()).unwrap();
+    let defaults = [
+        ("insulation_c", json!(105)),
+        ("in_engine_space", json!(false)),
+        ("bundled_conductors", json!(1)),
+        ("area_standard", json!("awg")),
+        ("continuous", json!(true)),
+    ];
+    for (field, default) in defaults {
+        assert_eq!(schema["properties"][field]["default"], default, "{field}");
+    }
+    for standard in schema["properties"]["area_standard"]["enum"].as_array().unwrap() {
+        for insulation_c in schema["properties"]["insulation_c"]["enum"].as_array().unwrap() {
+            let asked = with(body(12.0, 5.0, 10.0, 3.0), "area_standard", standard.clone());
+            let faults = check(&request(with(asked, "insulation_c", insulation_c.clone()))).err().unwrap_or_default();
+            // 70 and 85 °C are columns of the metric table only, 75 and 80 °C of the other.
+            let metric_only = ["70", "85"].contains(&insulation_c.to_string().as_str());
+            let gauge_only = ["75", "80"].contains(&insulation_c.to_string().as_str());
+            let refused = if standard == "metric" { gauge_only } else { metric_only };
+            assert_eq!(faults.len(), usize::from(refused), "{standard} {insulation_c}: {faults:?}");
+        }
+    }
 }
 
 fn body(volts: f64, amperes: f64, feet: f64, percent: f64) -> Value {
