@@ -3,8 +3,12 @@
 //! Imports go one way: `http` → `service` → `store`, `documents` and `calc`; `store` → `calc`; `calc` → nothing but
 //! itself. A test holds that direction.
 
+pub mod app;
 pub mod calc;
 pub mod cli;
 pub mod clock;
+pub mod config;
+pub mod http;
 pub mod service;
 pub mod store;
+pub mod telemetry;

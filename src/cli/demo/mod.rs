@@ -6,7 +6,9 @@ mod document;
 pub mod examples;
 mod need;
 pub mod page;
+mod run;
 pub mod shop;
 mod text_table;
 
+pub use run::{DemoOptions, run};
 pub use text_table::PAGE_WIDTH;

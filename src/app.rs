@@ -1,0 +1,216 @@
+//! The running service: built and bound to its port, then run until told to stop.
+
+use std::future::Future;
+use std::io;
+use std::net::{SocketAddr, TcpListener};
+use std::path::Path;
+use std::sync::Arc;
+
+use actix_web::dev::{Server, ServerHandle};
+use actix_web::http::KeepAlive;
+use actix_web::middleware::{Compress, DefaultHeaders, from_fn};
+use actix_web::web::{self, Data};
+use actix_web::{App as ActixApp, HttpServer};
+use tracing_actix_web::TracingLogger;
+use utoipa_actix_web::AppExt;
+
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::http::body::Limits;
+use crate::http::{self, middleware};
+use crate::service::Service;
+use crate::store::{self, Store};
+use crate::telemetry::RequestSpan;
+
+/// Connections that wait for a thread to take them.
+const BACKLOG: u32 = 1024;
+
+/// Why the service does not start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The folder of the database's file cannot be made.
+    #[error("the folder {0} cannot be made")]
+    Folder(String, #[source] io::Error),
+    /// The database cannot be used.
+    #[error("the database {url} cannot be used")]
+    Store {
+        /// Its address without a password.
+        url: String,
+        /// Why.
+        #[source]
+        cause: store::Error,
+    },
+    /// The port is taken, or the address is none of this computer's.
+    #[error("cannot listen on {0}")]
+    Listen(SocketAddr, #[source] io::Error),
+}
+
+/// More routes than the service has of itself: tests add one that panics.
+pub type MoreRoutes = Arc<dyn Fn(&mut web::ServiceConfig) + Send + Sync>;
+
+/// The service, bound to its port.
+pub struct App {
+    server: Server,
+    handle: ServerHandle,
+    address: SocketAddr,
+    service: Service,
+}
+
+/// Opens the database of the settings, and brings its schema up to date if they say so.
+///
+/// # Errors
+/// When the database cannot be opened or changed.
+pub async fn open(config: &Config, clock: &Clock) -> Result<Store, StartError> {
+    make_folder(config.database.with_password())?;
+    let failed = |cause| StartError::Store { url: config.database.to_string(), cause };
+    let store = store::connect(config.database.with_password()).await.map_err(failed)?;
+    if config.migrate_at_start {
+        store.migrate(clock.now()).await.map_err(failed)?;
+    }
+    Ok(store)
+}
+
+/// Makes the folder of a SQLite file that may be made.
+fn make_folder(url: &str) -> Result<(), StartError> {
+    let Some(file) = url.strip_prefix("sqlite://").and_then(|rest| rest.strip_suffix("?mode=rwc")) else {
+        return Ok(());
+    };
+    match Path::new(file).parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => {
+            std::fs::create_dir_all(folder).map_err(|error| StartError::Folder(folder.display().to_string(), error))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Builds the service of the settings and binds it to its port.
+///
+/// # Errors
+/// When the database cannot be used or the port is taken.
+pub async fn build(config: &Config) -> Result<App, StartError> {
+    let store = open(config, &Clock::System).await?;
+    build_on(config, Service::new(store, Clock::System), None)
+}
+
+/// Builds on a service that is there already, with its own clock and database, and with more routes if wanted.
+///
+/// # Errors
+/// When the port is taken.
+pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> Result<App, StartError> {
+    let wanted = SocketAddr::new(config.listen, config.port);
+    let listen = |error| StartError::Listen(wanted, error);
+    let listener = TcpListener::bind(wanted).map_err(listen)?;
+    let address = listener.local_addr().map_err(listen)?;
+    let limits = Limits {
+        body_bytes: config.body_limit_bytes,
+        body_time: config.body_timeout,
+        import_bytes: config.import_limit_bytes,
+        import_pause: config.import_pause,
+    };
+    let data = (Data::new(service.clone()), Data::new(limits));
+    let factory = move || {
+        let more = more.clone();
+        let app = ActixApp::new().app_data(data.0.clone()).app_data(data.1.clone()).into_utoipa_app();
+        // The last that is wrapped is the first that a request meets.
+        app.configure(http::routes)
+            .into_app()
+            .configure(http::routes_behind)
+            .configure(move |config| {
+                if let Some(more) = &more {
+                    more(config);
+                }
+            })
+            .default_service(web::to(http::unknown_path))
+            .wrap(Compress::default())
+            .wrap(from_fn(middleware::problems_only))
+            .wrap(DefaultHeaders::new().add(("X-Content-Type-Options", "nosniff")))
+            .wrap(from_fn(middleware::identify))
+            .wrap(TracingLogger::<RequestSpan>::new())
+            .wrap(from_fn(middleware::head_as_get))
+    };
+    let mut server = HttpServer::new(factory)
+        .max_connections(config.max_connections)
+        .client_request_timeout(config.head_timeout)
+        .keep_alive(KeepAlive::Timeout(config.keep_alive))
+        .shutdown_timeout(config.shutdown_timeout.as_secs())
+        .backlog(BACKLOG)
+        .disable_signals();
+    if config.workers > 0 {
+        server = server.workers(config.workers);
+    }
+    let server = server.listen(listener).map_err(listen)?.run();
+    Ok(App { handle: server.handle(), server, address, service })
+}
+
+impl App {
+    /// The address that it is bound to.
+    pub fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// Its address for a browser or a client on this computer.
+    pub fn url(&self) -> String {
+        let host = match self.address {
+            SocketAddr::V4(v4) if v4.ip().is_unspecified() => "127.0.0.1".to_owned(),
+            SocketAddr::V6(v6) if v6.ip().is_unspecified() => "[::1]".to_owned(),
+            SocketAddr::V4(v4) => v4.ip().to_string(),
+            SocketAddr::V6(v6) => format!("[{}]", v6.ip()),
+        };
+        format!("http://{host}:{}", self.address.port())
+    }
+
+    /// The service behind it.
+    pub fn service(&self) -> &Service {
+        &self.service
+    }
+
+    /// Serves until `stop` is done; then finishes the requests under way, and closes the database last.
+    ///
+    /// # Errors
+    /// When the server or the database fails.
+    pub async fn run(self, stop: impl Future<Output = ()>) -> io::Result<()> {
+        let App { server, handle, service, .. } = self;
+        let mut server = std::pin::pin!(server);
+        tokio::select! {
+            ended = &mut server => ended?,
+            () = stop => {
+                tracing::info!("told to stop: finishing the requests under way");
+                let (ended, ()) = tokio::join!(server, handle.stop(true));
+                ended?;
+            }
+        }
+        service.store().clone().close().await.map_err(io::Error::other)?;
+        tracing::info!("stopped");
+        Ok(())
+    }
+}
+
+/// Is done when the process is told to stop: SIGTERM or SIGINT, Ctrl-C.
+pub async fn stop_signal() {
+    let interrupt = async {
+        if let Err(error) = tokio::signal::ctrl_c().await {
+            tracing::error!(error = &error as &dyn std::error::Error, "cannot listen for Ctrl-C");
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    {
+        let terminate = async {
+            match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+                Ok(mut signal) => {
+                    signal.recv().await;
+                }
+                Err(error) => {
+                    tracing::error!(error = &error as &dyn std::error::Error, "cannot listen for SIGTERM");
+                    std::future::pending::<()>().await;
+                }
+            }
+        };
+        tokio::select! {
+            () = interrupt => {}
+            () = terminate => {}
+        }
+    }
+    #[cfg(not(unix))]
+    interrupt.await;
+}

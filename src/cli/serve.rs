@@ -1,0 +1,23 @@
+//! `rigbill serve`.
+
+use std::io::{self, Write};
+
+use crate::app;
+use crate::config::Config;
+
+/// Serves until SIGTERM or Ctrl-C. Prints the address once it can be reached.
+pub async fn run(config: &Config) -> Result<(), Box<dyn std::error::Error>> {
+    tracing::info!("settings: {}", config.summary());
+    if !config.listen.is_loopback() {
+        tracing::warn!(
+            "listening on {}: everyone who can reach this computer can read and change everything",
+            config.listen
+        );
+    }
+    let app = app::build(config).await?;
+    // The listener takes connections from here on; whoever started the program may wait for this line.
+    println!("listening on {}", app.url());
+    io::stdout().flush()?;
+    app.run(app::stop_signal()).await?;
+    Ok(())
+}

@@ -1,0 +1,135 @@
+//! `/v1/imports`: catalogue items from CSV, all or nothing.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+use std::time::Duration;
+
+use actix_web::web::{Data, Payload};
+use actix_web::{HttpRequest, HttpResponse, get, post};
+use bytes::Bytes;
+use futures_util::{Stream, StreamExt, stream};
+use utoipa::IntoParams;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::{Id, created};
+use crate::http::body::{self, Limits};
+use crate::http::problem::{Kind, Problem};
+use crate::http::query::{FromQuery, NoParameters, Query, Reader};
+use crate::service::Service;
+use crate::service::imports::{Import, ImportState};
+
+pub(super) fn routes(config: &mut ServiceConfig) {
+    config.service(create_import).service(read_import);
+}
+
+/// How an import is carried out.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Query)]
+struct ImportQuery {
+    /// Whether it is only a trial: everything is checked and nothing is changed.
+    #[param(value_type = Option<bool>, default = false)]
+    dry_run: bool,
+}
+
+impl FromQuery for ImportQuery {
+    fn read(reader: &mut Reader) -> Self {
+        ImportQuery { dry_run: reader.flag("dry_run").unwrap_or(false) }
+    }
+}
+
+/// Import items from CSV
+///
+/// UTF-8, one row an item, with a header that names the columns in any order. All rows are taken or none: when one is
+/// bad the import is refused, with a report of every bad row by line and column. An item that is there already is
+/// replaced, and its new prices are added to the old ones. While a long file is read, its progress can be followed at
+/// the address of the import.
+#[utoipa::path(tag = "imports", operation_id = "create_import", params(ImportQuery),
+    request_body(content = String, content_type = "text/csv", description = "The file, at most 256 MiB."),
+    extensions(("x-problems" = json!(["import-refused"]))),
+    responses((status = 201, description = "The finished import.", body = Import,
+        headers(("Location" = String, description = "Its address.")))))]
+#[post("/v1/imports")]
+async fn create_import(
+    request: HttpRequest,
+    query: Query<ImportQuery>,
+    service: Data<Service>,
+    limits: Data<Limits>,
+    payload: Payload,
+) -> Result<HttpResponse, Problem> {
+    body::must_be(&request, "text/csv")?;
+    let import = service.start_import(query.0.dry_run).await?;
+    let broken = Rc::new(RefCell::new(None));
+    let file = Box::pin(file(payload, **limits, broken.clone()));
+    let import = service.import_csv(import.id, file).await?;
+    if let Some(problem) = broken.take() {
+        return Err(problem);
+    }
+    match import.state {
+        ImportState::Refused => Err(refused(&import)),
+        _ => Ok(created(HttpResponse::Created().json(&import), &format!("/v1/imports/{}", import.id))),
+    }
+}
+
+fn refused(import: &Import) -> Problem {
+    let detail = format!("{} of {} rows are bad; nothing was changed.", import.rows_bad, import.rows_read);
+    match serde_json::to_value(import) {
+        Ok(import) => Problem::import_refused(import, detail),
+        Err(error) => Problem::internal(error),
+    }
+}
+
+/// The file as it arrives. What breaks it off is kept in `broken` too, for the answer: the import itself is refused.
+fn file(
+    payload: Payload,
+    limits: Limits,
+    broken: Rc<RefCell<Option<Problem>>>,
+) -> impl Stream<Item = Result<Bytes, &'static str>> {
+    stream::unfold(Some((payload, 0usize)), move |state| {
+        let broken = broken.clone();
+        async move {
+            let (mut payload, arrived) = state?;
+            let (problem, message) =
+                match next_chunk(&mut payload, arrived, limits.import_bytes, limits.import_pause).await {
+                    Ok(None) => return None,
+                    Ok(Some(chunk)) => {
+                        let arrived = arrived + chunk.len();
+                        return Some((Ok(chunk), Some((payload, arrived))));
+                    }
+                    Err(faulty) => faulty,
+                };
+            *broken.borrow_mut() = Some(problem);
+            Some((Err(message), None))
+        }
+    })
+}
+
+async fn next_chunk(
+    payload: &mut Payload,
+    arrived: usize,
+    limit: usize,
+    pause: Duration,
+) -> Result<Option<Bytes>, (Problem, &'static str)> {
+    let chunk = tokio::time::timeout(pause, payload.next()).await.map_err(|_| {
+        let detail = format!("Nothing of the file arrived for {} s.", pause.as_secs());
+        (Problem::new(Kind::TooSlow, detail), "the file did not arrive in time")
+    })?;
+    match chunk {
+        None => Ok(None),
+        Some(Ok(chunk)) if arrived + chunk.len() > limit => Err((body::too_large(limit), "the file is too large")),
+        Some(Ok(chunk)) => Ok(Some(chunk)),
+        Some(Err(error)) => {
+            Err((Problem::new(Kind::BadRequest, format!("The file broke off: {error}.")), "the file broke off"))
+        }
+    }
+}
+
+/// Read an import
+///
+/// While it is being read: how far it has come. Afterwards: what became of it.
+#[utoipa::path(tag = "imports", operation_id = "read_import",
+    params(("id" = Uuid, Path, description = "Identifier of the import.")),
+    responses((status = 200, description = "The import.", body = Import)))]
+#[get("/v1/imports/{id}")]
+async fn read_import(_: Query<NoParameters>, service: Data<Service>, id: Id) -> Result<HttpResponse, Problem> {
+    Ok(HttpResponse::Ok().json(service.import(id.0).await?))
+}

@@ -1,0 +1,224 @@
+//! `/v1/items`: the shop's catalogue.
+
+use actix_web::http::StatusCode;
+use actix_web::web::{Data, Path};
+use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
+use serde::Deserialize;
+use utoipa::{IntoParams, ToSchema};
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use super::{created, same_name};
+use crate::calc::shop::item::Item;
+use crate::http::body::{Body, RequestBody};
+use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
+use crate::http::paging::{self, Filters, Paging, PagingParameters, escaped, page_of};
+use crate::http::problem::Problem;
+use crate::http::query::{FromQuery, NoParameters, Query, Reader};
+use crate::service::items::ItemFilter;
+use crate::service::{Service, Stored};
+
+const PATH: &str = "/v1/items";
+
+pub(super) fn routes(config: &mut ServiceConfig) {
+    config.service(create_item).service(list_items).service(read_item).service(replace_item).service(retire_item);
+}
+
+impl RequestBody for Item {}
+
+page_of!(ItemPage, ItemRow, item: Item);
+
+/// Every kind of item, as a filter.
+#[derive(Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+enum ItemKind {
+    Device,
+    Wire,
+    RingTerminal,
+    ButtSplice,
+    Lug,
+    HeatShrink,
+    Fuse,
+    FuseHolder,
+    Breaker,
+    WireLabel,
+    Panel,
+    Bus,
+    Battery,
+    BatterySwitch,
+    Hardware,
+}
+
+const ITEM_KINDS: [&str; 15] = [
+    "device",
+    "wire",
+    "ring_terminal",
+    "butt_splice",
+    "lug",
+    "heat_shrink",
+    "fuse",
+    "fuse_holder",
+    "breaker",
+    "wire_label",
+    "panel",
+    "bus",
+    "battery",
+    "battery_switch",
+    "hardware",
+];
+
+/// Which items a list shows.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "only describes what `ItemQuery` reads")]
+struct ItemParameters {
+    /// Kind of item.
+    #[param(inline)]
+    kind: Option<ItemKind>,
+    /// Price category.
+    #[param(min_length = 1, max_length = 60)]
+    category: Option<String>,
+    /// Only retired ones (`true`), or only those that are not (`false`).
+    retired: Option<bool>,
+    /// Text that the sku or the description holds, in any case.
+    #[param(min_length = 1, max_length = 100)]
+    text: Option<String>,
+}
+
+struct ItemQuery {
+    filter: ItemFilter,
+    paging: Paging,
+}
+
+impl FromQuery for ItemQuery {
+    fn read(reader: &mut Reader) -> Self {
+        let filter = ItemFilter {
+            kind: reader.one_of("kind", &ITEM_KINDS),
+            category: reader.text("category", 60),
+            retired: reader.flag("retired"),
+            text: reader.text("text", 100),
+        };
+        ItemQuery { filter, paging: Paging::read(reader) }
+    }
+}
+
+fn filters(filter: &ItemFilter) -> [(&'static str, Option<String>); 4] {
+    let ItemFilter { kind, category, retired, text } = filter.clone();
+    [("kind", kind), ("category", category), ("retired", retired.map(|flag| flag.to_string())), ("text", text)]
+}
+
+/// The one place that decides what of an item is shown: everything, while there are no roles.
+fn shown(stored: Stored<Item>) -> Stored<Item> {
+    stored
+}
+
+/// Add an item to the catalogue
+///
+/// Its sku must be free, also of retired items.
+#[utoipa::path(tag = "items", operation_id = "create_item",
+    request_body(content = Item, description = "The item."),
+    extensions(("x-problems" = json!(["already-there"]))),
+    responses((status = 201, description = "The item as it stands in the catalogue.", body = Item,
+        headers(("Location" = String, description = "Its address."), ("ETag" = String, description = "Its version.")))))]
+#[post("/v1/items")]
+async fn create_item(
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    item: Body<Item>,
+) -> Result<HttpResponse, Problem> {
+    let stored = shown(service.create_item(item.0).await?);
+    let address = format!("{PATH}/{}", escaped(stored.value.sku.as_str()));
+    Ok(created(etag::written(StatusCode::CREATED, &stored), &address))
+}
+
+/// List items
+///
+/// In order of sku, in pages.
+#[utoipa::path(tag = "items", operation_id = "list_items", params(ItemParameters, PagingParameters),
+    responses((status = 200, description = "A page of items.", body = ItemPage,
+        headers(("Link" = String, description = "Address of the next page, while there is one.")))))]
+#[get("/v1/items")]
+async fn list_items(
+    request: HttpRequest,
+    service: Data<Service>,
+    query: Query<ItemQuery>,
+) -> Result<HttpResponse, Problem> {
+    let ItemQuery { filter, paging } = query.0;
+    let filters: &Filters = &filters(&filter);
+    let after = paging.after(PATH, filters)?;
+    let page = service.list_items(&filter, after.as_deref(), paging.limit).await?;
+    let row = |stored: Stored<Item>| {
+        let stored = shown(stored);
+        let sku = stored.value.sku.clone();
+        ItemRow::new(PATH, sku.as_str(), stored)
+    };
+    let rows = page.rows.into_iter().map(row).collect();
+    Ok(paging::answer(&request, &paging, filters, page.next_after, |next| ItemPage { rows, next }))
+}
+
+/// Read an item
+///
+/// Retired items too.
+#[utoipa::path(tag = "items", operation_id = "read_item",
+    params(("sku" = String, Path, min_length = 1, max_length = 60, description = "The shop's identifier of the item."), IfNoneMatchHeader),
+    responses((status = 200, description = "The item.", body = Item, headers(("ETag" = String, description = "Its version."))),
+        (status = 304, description = "The client has it already.")))]
+#[get("/v1/items/{sku}")]
+async fn read_item(
+    request: HttpRequest,
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    sku: Path<String>,
+) -> Result<HttpResponse, Problem> {
+    Ok(etag::read(&request, &shown(service.item(&sku).await?)))
+}
+
+/// Replace an item
+///
+/// With all its prices: send the whole item, as it was read and then changed.
+#[utoipa::path(tag = "items", operation_id = "replace_item",
+    params(("sku" = String, Path, min_length = 1, max_length = 60, description = "The shop's identifier of the item."), IfMatchHeader),
+    request_body(content = Item, description = "The whole item; its sku is that of the address."),
+    responses((status = 200, description = "The item as it stands now.", body = Item, headers(("ETag" = String, description = "Its version.")))))]
+#[put("/v1/items/{sku}")]
+async fn replace_item(
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    sku: Path<String>,
+    seen: IfMatch,
+    item: Body<Item>,
+) -> Result<HttpResponse, Problem> {
+    same_name("sku", item.0.sku.as_str(), &sku)?;
+    Ok(etag::written(StatusCode::OK, &shown(service.replace_item(&sku, item.0, seen.0).await?)))
+}
+
+/// Retire an item
+///
+/// It can still be read, but no longer quoted; quotes that hold it stay as they are. Replace it with `retired` false to
+/// bring it back.
+#[utoipa::path(tag = "items", operation_id = "retire_item",
+    params(("sku" = String, Path, min_length = 1, max_length = 60, description = "The shop's identifier of the item."), IfMatchHeader),
+    responses((status = 200, description = "The item, retired.", body = Item, headers(("ETag" = String, description = "Its version.")))))]
+#[delete("/v1/items/{sku}")]
+async fn retire_item(
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    sku: Path<String>,
+    seen: IfMatch,
+) -> Result<HttpResponse, Problem> {
+    Ok(etag::written(StatusCode::OK, &shown(service.retire_item(&sku, seen.0).await?)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::http::openapi;
+
+    #[test]
+    fn every_kind_of_item_can_be_filtered_by() {
+        let forms = openapi::description()["components"]["schemas"]["Attributes"]["oneOf"].as_array().unwrap();
+        let kinds: Vec<&str> =
+            forms.iter().map(|form| form["properties"]["kind"]["enum"][0].as_str().unwrap()).collect();
+        assert_eq!(kinds, ITEM_KINDS);
+        assert!(ITEM_KINDS.iter().all(|kind| serde_json::from_value::<ItemKind>((*kind).into()).is_ok()));
+    }
+}

@@ -1,0 +1,65 @@
+//! Version 1: one file a resource, each with its bodies and its handlers.
+
+mod calculators;
+mod imports;
+mod items;
+mod labour_operations;
+mod packages;
+mod quotes;
+mod settings;
+mod take_offs;
+
+use std::future::{Ready, ready};
+
+use actix_web::dev::Payload;
+use actix_web::http::header::LOCATION;
+use actix_web::{FromRequest, HttpRequest, HttpResponse};
+use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use super::problem::{Kind, Problem};
+use crate::calc::findings::Fault;
+
+/// All resources.
+pub fn routes(config: &mut ServiceConfig) {
+    take_offs::routes(config);
+    quotes::routes(config);
+    items::routes(config);
+    imports::routes(config);
+    packages::routes(config);
+    labour_operations::routes(config);
+    settings::routes(config);
+    calculators::routes(config);
+}
+
+/// An identifier in the path. What is no identifier names nothing.
+struct Id(Uuid);
+
+impl FromRequest for Id {
+    type Error = Problem;
+    type Future = Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let text = request.match_info().get("id").unwrap_or_default();
+        let id = Uuid::try_parse(text).map(Id);
+        ready(id.map_err(|_| Problem::new(Kind::NotFound, "The identifier in the address is none of this service's.")))
+    }
+}
+
+/// Adds the address of what was created.
+fn created(mut response: HttpResponse, address: &str) -> HttpResponse {
+    let address = address.parse().expect("an escaped address is a header value");
+    response.headers_mut().insert(LOCATION, address);
+    response
+}
+
+/// Refuses a body that names another thing than the address does.
+fn same_name(field: &str, in_body: &str, in_address: &str) -> Result<(), Problem> {
+    if in_body == in_address {
+        return Ok(());
+    }
+    let message = format!(
+        "'{in_body}' stands here, but the address names '{in_address}'; a name stays, make a new one for another."
+    );
+    Err(Problem::faults(vec![Fault::new(format!("/{field}"), message)]))
+}

@@ -1,0 +1,398 @@
+//! `/v1/quotes`: priced quotes. The envelope tells state, totals and links; its documents never change.
+
+use actix_web::http::StatusCode;
+use actix_web::http::header::ACCEPT;
+use actix_web::web::Data;
+use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::Serialize;
+use utoipa::{IntoParams, ToSchema};
+use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use super::{Id, created};
+use crate::calc::findings::Fault;
+use crate::calc::money::Money;
+use crate::calc::quote::{CostingDocument, QuoteDocument};
+use crate::http::body::{Body, RequestBody};
+use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
+use crate::http::paging::{self, Filters, Paging, PagingParameters};
+use crate::http::problem::{Kind, Problem};
+use crate::http::query::{FromQuery, NoParameters, Query, Reader};
+use crate::service::quotes::{QuoteFilter, QuoteRequest, QuoteState, QuoteSummary};
+use crate::service::{self, Service, Stored};
+
+const PATH: &str = "/v1/quotes";
+
+pub(super) fn routes(config: &mut ServiceConfig) {
+    config
+        .service(create_quote)
+        .service(list_quotes)
+        .service(read_quote)
+        .service(replace_quote)
+        .service(delete_quote)
+        .service(read_quote_document)
+        .service(read_quote_costing)
+        .service(read_quote_request);
+}
+
+impl RequestBody for QuoteRequest {
+    async fn more_faults(self, service: &Service) -> Vec<Fault> {
+        match service.take_off(self.spec).await {
+            Err(service::Error::Faults(faults)) => {
+                faults.into_iter().map(|fault| Fault::new(format!("/spec{}", fault.pointer), fault.message)).collect()
+            }
+            _ => Vec::new(),
+        }
+    }
+}
+
+/// Where what belongs to a quote is found.
+#[derive(Serialize, ToSchema)]
+struct QuoteLinks {
+    /// The quote itself.
+    #[serde(rename = "self")]
+    #[schema(format = "uri-reference")]
+    this: String,
+    /// Its document: take-off, lines and totals.
+    #[schema(format = "uri-reference")]
+    document: String,
+    /// What the owner reads beside it: cost, margin, purchases.
+    #[schema(format = "uri-reference")]
+    costing: String,
+    /// What it was made from, to be changed and sent back.
+    #[schema(format = "uri-reference")]
+    request: String,
+}
+
+/// A quote: its state, its totals, and where the rest is.
+#[derive(Serialize, ToSchema)]
+struct Quote {
+    /// Identifier.
+    id: Uuid,
+    /// Where it is in its life. Expect new values.
+    state: QuoteState,
+    /// Name of the boat or job.
+    name: String,
+    /// Customer, as the quote names them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    customer: Option<String>,
+    /// Currency, ISO 4217.
+    currency: String,
+    /// Total without tax.
+    net: Money,
+    /// Total tax.
+    tax: Money,
+    /// Total with tax; absent while a gap stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    total: Option<Money>,
+    /// Whether a gap stands.
+    incomplete: bool,
+    /// Hash of the document (SHA-256, hex).
+    document_hash: String,
+    /// Hash of the costing (SHA-256, hex).
+    costing_hash: String,
+    /// Version of the shop's tables that it was made from.
+    catalogue_version: i64,
+    /// Day whose prices hold.
+    priced_on: NaiveDate,
+    /// Last day on which the price holds.
+    valid_until: NaiveDate,
+    /// When it was made.
+    created_at: DateTime<Utc>,
+    /// When it was last changed.
+    updated_at: DateTime<Utc>,
+    /// Where what belongs to it is found.
+    links: QuoteLinks,
+}
+
+impl Quote {
+    fn new(stored: Stored<QuoteSummary>) -> Stored<Self> {
+        let Stored { value, version, updated_at } = stored;
+        let QuoteSummary {
+            id,
+            state,
+            name,
+            customer,
+            currency,
+            net,
+            tax,
+            total,
+            incomplete,
+            document_hash,
+            costing_hash,
+            catalogue_version,
+            priced_on,
+            valid_until,
+            created_at,
+        } = value;
+        let this = format!("{PATH}/{id}");
+        let links = QuoteLinks {
+            document: format!("{this}/document"),
+            costing: format!("{this}/costing"),
+            request: format!("{this}/request"),
+            this,
+        };
+        let value = Quote {
+            id,
+            state,
+            name,
+            customer,
+            currency,
+            net,
+            tax,
+            total,
+            incomplete,
+            document_hash,
+            costing_hash,
+            catalogue_version,
+            priced_on,
+            valid_until,
+            created_at,
+            updated_at,
+            links,
+        };
+        Stored { value, version, updated_at }
+    }
+}
+
+/// One row of the list of quotes.
+#[derive(Serialize, ToSchema)]
+struct QuoteRow {
+    /// Its address.
+    #[schema(format = "uri-reference")]
+    href: String,
+    /// Its version, to be sent as `If-Match` when it is changed.
+    #[schema(example = "\"v3\"")]
+    etag: String,
+    /// The quote, as its address answers it.
+    quote: Quote,
+}
+
+/// One page of the list of quotes.
+#[derive(Serialize, ToSchema)]
+struct QuotePage {
+    /// The rows of this page.
+    rows: Vec<QuoteRow>,
+    /// Cursor of the next page, to be sent as `cursor` with the same filters; absent on the last page.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    next: Option<String>,
+}
+
+/// Which quotes a list shows.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "only describes what `QuoteQuery` reads")]
+struct QuoteParameters {
+    /// State.
+    #[param(inline)]
+    state: Option<QuoteState>,
+    /// Text that the name or the customer holds, in any case.
+    #[param(min_length = 1, max_length = 100)]
+    text: Option<String>,
+}
+
+struct QuoteQuery {
+    filter: QuoteFilter,
+    paging: Paging,
+}
+
+impl FromQuery for QuoteQuery {
+    fn read(reader: &mut Reader) -> Self {
+        let filter = QuoteFilter {
+            state: reader.one_of("state", &[QuoteState::Draft.as_str()]),
+            text: reader.text("text", 100),
+        };
+        QuoteQuery { filter, paging: Paging::read(reader) }
+    }
+}
+
+/// Make a quote
+///
+/// Takes off the quantities of the job, prices them with the shop's catalogue, and keeps the quote as a draft. What
+/// cannot be met is a gap: the quote is then incomplete and has no total.
+#[utoipa::path(tag = "quotes", operation_id = "create_quote",
+    request_body(content = QuoteRequest, description = "The boat spec, and for whom."),
+    responses((status = 201, description = "The quote.", body = Quote,
+        headers(("Location" = String, description = "Its address."), ("ETag" = String, description = "Its version.")))))]
+#[post("/v1/quotes")]
+async fn create_quote(
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    request: Body<QuoteRequest>,
+) -> Result<HttpResponse, Problem> {
+    let stored = Quote::new(service.create_quote(request.0).await?);
+    Ok(created(etag::written(StatusCode::CREATED, &stored), &stored.value.links.this))
+}
+
+/// List quotes
+///
+/// Newest first, in pages.
+#[utoipa::path(tag = "quotes", operation_id = "list_quotes", params(QuoteParameters, PagingParameters),
+    responses((status = 200, description = "A page of quotes.", body = QuotePage,
+        headers(("Link" = String, description = "Address of the next page, while there is one.")))))]
+#[get("/v1/quotes")]
+async fn list_quotes(
+    request: HttpRequest,
+    service: Data<Service>,
+    query: Query<QuoteQuery>,
+) -> Result<HttpResponse, Problem> {
+    let QuoteQuery { filter, paging } = query.0;
+    let filters: &Filters = &[("state", filter.state.map(|state| state.to_string())), ("text", filter.text.clone())];
+    let after = paging.after(PATH, filters)?;
+    let page = service.list_quotes(&filter, after.as_deref(), paging.limit).await?;
+    let row = |stored: Stored<QuoteSummary>| {
+        let Stored { value: quote, version, .. } = Quote::new(stored);
+        QuoteRow { href: quote.links.this.clone(), etag: etag::tag(version), quote }
+    };
+    let rows = page.rows.into_iter().map(row).collect();
+    Ok(paging::answer(&request, &paging, filters, page.next_after, |next| QuotePage { rows, next }))
+}
+
+/// Read a quote
+///
+/// Its state, its totals, and where the rest is.
+#[utoipa::path(tag = "quotes", operation_id = "read_quote",
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
+    responses((status = 200, description = "The quote.", body = Quote, headers(("ETag" = String, description = "Its version."))),
+        (status = 304, description = "The client has it already.")))]
+#[get("/v1/quotes/{id}")]
+async fn read_quote(
+    request: HttpRequest,
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    id: Id,
+) -> Result<HttpResponse, Problem> {
+    Ok(etag::read(&request, &Quote::new(service.quote(id.0).await?)))
+}
+
+/// Replace a draft
+///
+/// Calculates it anew, with the shop as it stands now. Only a draft can be replaced.
+#[utoipa::path(tag = "quotes", operation_id = "replace_quote",
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfMatchHeader),
+    request_body(content = QuoteRequest, description = "The boat spec, and for whom."),
+    extensions(("x-problems" = json!(["not-allowed"]))),
+    responses((status = 200, description = "The quote as it stands now.", body = Quote, headers(("ETag" = String, description = "Its version.")))))]
+#[put("/v1/quotes/{id}")]
+async fn replace_quote(
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    id: Id,
+    seen: IfMatch,
+    request: Body<QuoteRequest>,
+) -> Result<HttpResponse, Problem> {
+    let stored = service.replace_quote(id.0, request.0, seen.0).await?;
+    Ok(etag::written(StatusCode::OK, &Quote::new(stored)))
+}
+
+/// Delete a draft
+///
+/// Only a draft can be deleted.
+#[utoipa::path(tag = "quotes", operation_id = "delete_quote",
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfMatchHeader),
+    extensions(("x-problems" = json!(["not-allowed"]))),
+    responses((status = 204, description = "It is gone.")))]
+#[delete("/v1/quotes/{id}")]
+async fn delete_quote(
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    id: Id,
+    seen: IfMatch,
+) -> Result<HttpResponse, Problem> {
+    service.delete_quote(id.0, seen.0).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Read the document of a quote
+///
+/// Take-off, priced lines, totals, gaps: the bytes that were written when the quote was made. Its ETag is its hash.
+#[utoipa::path(tag = "quotes", operation_id = "read_quote_document",
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
+    extensions(("x-problems" = json!(["not-acceptable"]))),
+    responses((status = 200, description = "The document.", body = QuoteDocument, headers(("ETag" = String, description = "Its hash."))),
+        (status = 304, description = "The client has it already.")))]
+#[get("/v1/quotes/{id}/document")]
+async fn read_quote_document(
+    request: HttpRequest,
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    id: Id,
+) -> Result<HttpResponse, Problem> {
+    must_accept_json(&request)?;
+    let document = service.quote_document(id.0).await?;
+    Ok(etag::document(&request, &document.hash, document.bytes))
+}
+
+/// Read the costing of a quote
+///
+/// For the owner: cost, margin and what is bought. Never for the customer.
+#[utoipa::path(tag = "quotes", operation_id = "read_quote_costing",
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
+    extensions(("x-problems" = json!(["not-acceptable"]))),
+    responses((status = 200, description = "The costing.", body = CostingDocument, headers(("ETag" = String, description = "Its hash."))),
+        (status = 304, description = "The client has it already.")))]
+#[get("/v1/quotes/{id}/costing")]
+async fn read_quote_costing(
+    request: HttpRequest,
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    id: Id,
+) -> Result<HttpResponse, Problem> {
+    must_accept_json(&request)?;
+    let document = service.quote_costing(id.0).await?;
+    Ok(etag::document(&request, &document.hash, document.bytes))
+}
+
+/// Read what a quote was made from
+///
+/// To be changed and sent back to the quote, with the same ETag.
+#[utoipa::path(tag = "quotes", operation_id = "read_quote_request",
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
+    responses((status = 200, description = "The request.", body = QuoteRequest, headers(("ETag" = String, description = "The version of the quote."))),
+        (status = 304, description = "The client has it already.")))]
+#[get("/v1/quotes/{id}/request")]
+async fn read_quote_request(
+    request: HttpRequest,
+    _: Query<NoParameters>,
+    service: Data<Service>,
+    id: Id,
+) -> Result<HttpResponse, Problem> {
+    Ok(etag::read(&request, &service.quote_request(id.0).await?))
+}
+
+/// Refuses a client that takes no JSON: there is no other form of the documents.
+fn must_accept_json(request: &HttpRequest) -> Result<(), Problem> {
+    let ranges: Vec<&str> =
+        request.headers().get_all(ACCEPT).filter_map(|value| value.to_str().ok()).flat_map(|v| v.split(',')).collect();
+    let takes = |range: &&str| {
+        let mut parts = range.split(';').map(str::trim);
+        let kind = parts.next().unwrap_or_default().to_ascii_lowercase();
+        let refused = parts.filter_map(|part| part.strip_prefix("q=")).any(|q| q.parse() == Ok(0.0));
+        ["*/*", "application/*", "application/json"].contains(&kind.as_str()) && !refused
+    };
+    if ranges.is_empty() || ranges.iter().any(takes) {
+        return Ok(());
+    }
+    let detail = "The document is given as application/json, which the Accept header leaves out.";
+    Err(Problem::new(Kind::NotAcceptable, detail))
+}
+
+#[cfg(test)]
+mod tests {
+    use actix_web::test::TestRequest;
+
+    use super::*;
+
+    #[test]
+    fn json_is_given_to_whoever_does_not_rule_it_out() {
+        let accepts = |value: &str| {
+            must_accept_json(&TestRequest::default().insert_header((ACCEPT, value)).to_http_request()).is_ok()
+        };
+        assert!(accepts("application/json"));
+        assert!(accepts("text/html, */*;q=0.1"));
+        assert!(!accepts("application/pdf"));
+        assert!(!accepts("application/json;q=0, text/html"));
+        assert!(must_accept_json(&TestRequest::default().to_http_request()).is_ok());
+    }
+}
