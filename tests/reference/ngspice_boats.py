@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Checks take-offs of generated boats against an independent solver.
 
-Boats are generated from the devices of a running service's own catalogue (its address is in RIGBILL_URL) and sent to
-/v1/take-offs. Each device's circuit is then written as an ngspice netlist: its conductors by the published resistance
+Boats are generated from the devices of a running service's own catalogue (its address is in RIGBILL_URL; the shop's
+settings are changed there) and sent to /v1/take-offs. Each device's circuit is then written as an ngspice netlist: its conductors by the published resistance
 of copper at 20 °C, over the length that was measured on the boat, with the maker's leads on its end, at the current that
 the catalogue states, with its feeder carrying the feeder's current. What is checked, for every circuit and feeder:
 
@@ -26,12 +26,24 @@ import time
 import urllib.parse
 
 from boats import boat
-from copper import Copper
+from copper import METRIC_RISING, Copper
 from netlist import Netlist
 from take_off_model import Boat
 
 BOATS_A_RUN = 25
 FAULTS = 20
+
+# Every third boat is taken off by a shop of each kind: gauges of full area, the smaller ones that SAE allows, and metric.
+GAUGES = ["16", "14", "12", "10", "8", "6", "4", "2", "1/0", "2/0", "4/0"]
+SHOPS = [
+    {"area_standard": "awg", "length_unit": "ft", "stocked_sizes": [f"{gauge} AWG" for gauge in GAUGES]},
+    {"area_standard": "sae", "length_unit": "in", "stocked_sizes": [f"{gauge} AWG" for gauge in GAUGES]},
+    {
+        "area_standard": "metric",
+        "length_unit": "m",
+        "stocked_sizes": [f"{area:g} mm2" for area in METRIC_RISING if 1.5 <= area <= 120],
+    },
+]
 
 
 class Service:
@@ -40,12 +52,16 @@ class Service:
     def __init__(self, url):
         address = urllib.parse.urlsplit(url)
         self.connection = http.client.HTTPConnection(address.hostname, address.port, timeout=60)
+        self.version = None
 
-    def send(self, method, path, body=None):
-        """Status and JSON body of a request."""
-        text = None if body is None else json.dumps(body)
-        self.connection.request(method, path, text, {"Content-Type": "application/json"} if text else {})
+    def send(self, method, path, body=None, seen=None):
+        """Status and JSON body of a request; `seen` is the version that a change is based on."""
+        headers = {"Content-Type": "application/json"} if body is not None else {}
+        if seen:
+            headers["If-Match"] = seen
+        self.connection.request(method, path, None if body is None else json.dumps(body), headers)
         answer = self.connection.getresponse()
+        self.version = answer.headers.get("ETag")
         return answer.status, json.loads(answer.read())
 
     def get(self, path):
@@ -55,14 +71,24 @@ class Service:
             raise SystemExit(f"GET {path} answered {status}: {body}")
         return body
 
+    def change_settings(self, changes):
+        """Changes some of the shop's settings; answers all of them."""
+        settings = {**self.get("/v1/settings"), **changes}
+        status, body = self.send("PUT", "/v1/settings", settings, seen=self.version)
+        if status != 200:
+            raise SystemExit(f"PUT /v1/settings answered {status}: {body}")
+        return settings
+
     def devices(self):
         """All devices of the catalogue that are still sold, page by page."""
-        path = "/v1/items?kind=device&limit=100"
+        query = {"kind": "device", "retired": "false", "limit": "200"}
         devices = []
-        while path:
-            page = self.get(path)
-            devices += [item for item in page["items"] if not item.get("retired")]
-            path = page.get("next")
+        while True:
+            page = self.get("/v1/items?" + urllib.parse.urlencode(query))
+            devices += [row["item"] for row in page["rows"]]
+            if "next" not in page:
+                break
+            query["cursor"] = page["next"]
         return sorted(devices, key=lambda item: item["sku"])
 
 
@@ -76,16 +102,24 @@ def main():
     options = options.parse_args()
 
     service = Service(os.environ["RIGBILL_URL"])
-    settings = service.get("/v1/settings")
-    settings = settings.get("settings", settings)
-    copper = Copper(settings["area_standard"])
     devices = service.devices()
-    print(f"{len(devices)} devices in the catalogue; seed {options.seed}; conductors to {copper.standard}")
-
+    print(f"{len(devices)} devices in the catalogue; seed {options.seed}")
     tally = Tally()
     started = time.monotonic()
+    numbers = range(options.first, options.first + options.boats)
+    for n, shop in enumerate(SHOPS):
+        settings = service.change_settings(shop)
+        check(service, settings, devices, numbers[n :: len(SHOPS)], options, tally)
+    tally.close(time.monotonic() - started)
+    return 0 if tally.sound(options.boats) else 1
+
+
+def check(service, settings, devices, numbers, options, tally):
+    """Checks the boats of one shop."""
+    copper = Copper(settings["area_standard"])
+    items = {device["sku"]: device for device in devices}
     batch = []
-    for number in range(options.first, options.first + options.boats):
+    for number in numbers:
         spec = boat(options.seed, number, devices)
         if options.show:
             print(json.dumps(spec, indent=1))
@@ -93,14 +127,12 @@ def main():
         if status != 200:
             tally.fail(number, "refused", f"the spec was refused with {status}: {json.dumps(answer)[:1500]}")
             continue
-        batch.append(Boat(number, spec, answer, {d["sku"]: d for d in devices}, settings, copper))
+        batch.append(Boat(number, spec, answer, items, settings, copper))
         if len(batch) == BOATS_A_RUN:
             solve(batch, tally)
             batch = []
     if batch:
         solve(batch, tally)
-    tally.close(time.monotonic() - started)
-    return 0 if tally.sound(options.boats) else 1
 
 
 class Tally:

@@ -9,8 +9,8 @@ from boats import metres
 PANEL_ENDS = {"panel", "panel_main", "bus", "bus_main"}
 DEVICE_ENDS = {"pigtail", "device_stud"}
 POSITIVES = {"switched_positive", "constant_positive"}
-# Answers give lengths to a thousandth of their unit, a foot at most.
-ROUNDING_M = 0.0011 * 0.3048
+# Answers give lengths to a thousandth of their unit, a metre at most.
+ROUNDING_M = 0.0011
 
 
 @dataclasses.dataclass
