@@ -157,37 +157,57 @@ impl Source {
     pub fn crate_paths(&self) -> Vec<CratePath> {
         let tokens = self.tokens();
         let mut paths = Vec::new();
+        // Where this file's modules stand: its own, and those that are open in braces, with their depth.
+        let mut module = self.module.clone();
+        let mut opened: Vec<usize> = Vec::new();
+        let mut depth = 0;
         let mut i = 0;
         while i < tokens.len() {
             let line = tokens[i].1;
-            let start = match &tokens[i].0 {
-                Token::Word(word) if word == "crate" => Some(Vec::new()),
-                Token::Word(word) if word == "self" => Some(self.module.clone()),
-                Token::Word(word) if word == "super" => Some(self.parent(1)),
+            let climbs = match &tokens[i].0 {
+                Token::Word(word) if word == "mod" => {
+                    if let (Some((Token::Word(name), _)), Some((Token::Sign('{'), _))) =
+                        (tokens.get(i + 1), tokens.get(i + 2))
+                    {
+                        module.push(name.clone());
+                        opened.push(depth);
+                    }
+                    None
+                }
+                Token::Word(word) if word == "crate" => Some(module.len()),
+                Token::Word(word) if word == "self" => Some(0),
+                Token::Word(word) if word == "super" => Some(1),
+                Token::Sign('{') => {
+                    depth += 1;
+                    None
+                }
+                Token::Sign('}') => {
+                    depth -= 1;
+                    if opened.last() == Some(&depth) {
+                        opened.pop();
+                        module.pop();
+                    }
+                    None
+                }
                 _ => None,
             };
             i += 1;
-            let Some(mut start) = start else { continue };
+            let Some(mut climbs) = climbs else { continue };
             if !double_colon(&tokens, i) {
                 continue;
             }
-            // super::super:: climbs once more for each.
-            let mut climbs = 1;
-            while double_colon(&tokens, i) && tokens.get(i + 2).is_some_and(|t| t.0 == Token::Word("super".to_owned()))
+            // super::super:: climbs once more for each. A tree's braces open and close inside `spread`.
+            while tokens.get(i + 2).is_some_and(|t| t.0 == Token::Word("super".to_owned())) && double_colon(&tokens, i)
             {
                 climbs += 1;
-                start = self.parent(climbs);
                 i += 3;
             }
             if double_colon(&tokens, i) {
-                spread(&tokens, i + 2, start, line, &mut paths);
+                let start = module[..module.len().saturating_sub(climbs)].to_vec();
+                i = spread(&tokens, i + 2, start, line, &mut paths);
             }
         }
         paths
-    }
-
-    fn parent(&self, climbs: usize) -> Vec<String> {
-        self.module[..self.module.len().saturating_sub(climbs)].to_vec()
     }
 }
 
@@ -341,6 +361,7 @@ fn character(rest: &[char]) -> usize {
 #[test]
 fn paths_are_found_in_use_trees_and_in_code_and_not_in_text() {
     let text = r###"
+        mod tests { use super::*; use super::super::units; fn f() { { } } }
         //! crate::comment::no
         use crate::calc::{basis::{Basis, Rule}, units as u, self};
         use super::findings::Fault;
@@ -351,6 +372,15 @@ fn paths_are_found_in_use_trees_and_in_code_and_not_in_text() {
     let found: Vec<String> = source.crate_paths().iter().map(|p| p.segments.join("::")).collect();
     assert_eq!(
         found,
-        ["calc::basis::Basis", "calc::basis::Rule", "calc::units", "calc", "calc::findings::Fault", "store::go",]
+        [
+            "calc::money",
+            "calc::units",
+            "calc::basis::Basis",
+            "calc::basis::Rule",
+            "calc::units",
+            "calc",
+            "calc::findings::Fault",
+            "store::go",
+        ]
     );
 }
