@@ -1,5 +1,6 @@
 //! The one integration binary; its modules are the files beside this one.
 
+mod chain;
 mod demo;
 mod house;
 mod reevaluate;
