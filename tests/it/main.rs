@@ -2,6 +2,8 @@
 
 mod chain;
 mod demo;
+mod fixture;
 mod house;
 mod reevaluate;
 mod reference;
+mod store;
