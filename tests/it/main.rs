@@ -3,3 +3,5 @@
 mod reevaluate;
 mod reference;
 mod demo;
+
+mod chain;
