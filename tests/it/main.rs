@@ -3,6 +3,7 @@
 mod chain;
 mod demo;
 mod fixture;
+mod house;
 mod pricing;
 mod reevaluate;
 mod reference;
