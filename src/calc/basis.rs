@@ -192,11 +192,17 @@ impl Ledger {
                 Value::Text(text) => key.extend_from_slice(text.as_bytes()),
             }
         }
+        let result = result.into();
         if let Some(&place) = self.places.get(&key) {
+            debug_assert_eq!(
+                self.derivations[place as usize].result, result,
+                "{}: equal inputs give one result",
+                rule.id
+            );
             return BasisRef(place);
         }
         let place = u32::try_from(self.derivations.len()).expect("fewer than 2^32 figures");
-        self.derivations.push(Derivation { rule: rule.id, inputs: Inputs(inputs.to_vec()), result: result.into() });
+        self.derivations.push(Derivation { rule: rule.id, inputs: Inputs(inputs.to_vec()), result });
         self.places.insert(key, place);
         self.rules.insert(rule.id);
         BasisRef(place)

@@ -116,27 +116,24 @@ fn write(
     for (place, found) in sizes.circuits.iter().enumerate() {
         let Some(found) = found else { continue };
         let legs = &laid.circuits[place];
-        let mut labels = Vec::with_capacity(legs.positives.len() + 1);
+        let mut lines = Vec::with_capacity(legs.positives.len() + 1);
         for (&leg, chosen) in legs.positives.iter().zip(&found.positives).chain([(&legs.negative, &found.negative)]) {
-            let line = schedule.conductor(&laid.legs[leg], chosen, &loads[place].key);
-            labels.push(line.conductor.label.clone());
-            written.conductors.insert(leg, line);
+            lines.push((leg, schedule.conductor(&laid.legs[leg], chosen, &loads[place].key)));
         }
-        written.circuits.push(schedule.circuit(place, found, labels));
+        written.circuits.push(schedule.circuit(place, found, &lines));
+        written.conductors.extend(lines);
     }
     for (feeder, found) in laid.feeders.iter().zip(&sizes.feeders) {
         let Some(pair) = found else { continue };
         let key = feeder_key(boat, feeder.panel);
-        let mut labels = Vec::with_capacity(2);
-        for (leg, chosen) in [(feeder.positive, &pair.0), (feeder.negative, &pair.1)] {
-            labels.push(laid.legs[leg].label.clone());
-            // A return that several panels share is written once, with the first of them.
-            if !written.conductors.contains_key(&leg) {
-                let line = schedule.conductor(&laid.legs[leg], chosen, &key);
-                written.conductors.insert(leg, line);
-            }
+        let positive = schedule.conductor(&laid.legs[feeder.positive], &pair.0, &key);
+        // A return that several panels share is written once, with the first of them.
+        if !written.conductors.contains_key(&feeder.negative) {
+            let negative = schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key);
+            written.conductors.insert(feeder.negative, negative);
         }
-        written.feeders.push(schedule.feeder(feeder, pair, key, labels));
+        written.feeders.push(schedule.feeder(feeder, pair, key, &positive));
+        written.conductors.insert(feeder.positive, positive);
     }
     let sized: Vec<(usize, &CircuitSizes)> =
         sizes.circuits.iter().enumerate().filter_map(|(place, found)| Some((place, found.as_ref()?))).collect();

@@ -110,9 +110,6 @@ impl fmt::Display for KeyLength {
 impl Need {
     /// The requirement's key: the same need has the same key on every recomputation, so that an overrule finds it.
     pub fn key(&self) -> String {
-        let family = |family: &FuseFamily| {
-            serde_json::to_value(family).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
-        };
         match self {
             Need::Wire { size, colour, insulation_c_min } => format!("wire/{size}/{colour}/{insulation_c_min} C"),
             Need::RingTerminal { size, stud } => format!("ring_terminal/{size}/{}", stud.symbol()),
@@ -126,10 +123,10 @@ impl Need {
                 KeyLength(*piece_length)
             ),
             Need::Fuse { family: f, rating_a, voltage_v_min, interrupt_a_min } => {
-                format!("fuse/{}/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A", family(f))
+                format!("fuse/{}/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A", f.word())
             }
             Need::FuseHolder { family: f, rating_a, voltage_v_min, ignition_protected } => {
-                format!("fuse_holder/{}/{rating_a} A/{voltage_v_min} V{}", family(f), protected(*ignition_protected))
+                format!("fuse_holder/{}/{rating_a} A/{voltage_v_min} V{}", f.word(), protected(*ignition_protected))
             }
             Need::Breaker { rating_a, voltage_v_min, interrupt_a_min, ignition_protected } => {
                 format!("breaker/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A{}", protected(*ignition_protected))

@@ -106,6 +106,8 @@ pub struct ConductorEnd {
 /// Where the parts of a conductor's basis stand in `basis.derivations`.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
 pub struct ConductorBasis {
+    /// Of its copper area.
+    pub area: BasisRef,
     /// Of `table_current_a`.
     pub table_current_a: BasisRef,
     /// Of `allowable_current_a`.

@@ -1,5 +1,10 @@
 //! The one integration binary; its modules are the files beside this one.
 
+mod chain;
+mod demo;
+mod fixture;
+mod house;
+mod pricing;
 mod reevaluate;
 mod reference;
-mod demo;
+mod store;

@@ -51,14 +51,27 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
             of("always_a") + if tenth > of("largest_occasional_a") { tenth } else { of("largest_occasional_a") }
         }
         "protection.need" => of("continuous_factor") * of("current_a"),
-        "protection.conductor" => allowed_a(of("allowable_current_a"), ratings_a),
+        "protection.conductor" => allowed_a(of("allowable_current_a"), &RATINGS_A),
         "protection.conductor_maker" => {
-            let mut ratings: Vec<f64> = ratings_a.iter().copied().chain([of("maker_fuse_a")]).collect();
+            let mut ratings: Vec<f64> = RATINGS_A.iter().copied().chain([of("maker_fuse_a")]).collect();
             ratings.sort_by(f64::total_cmp);
             allowed_a(of("allowable_current_a"), &ratings)
         }
         "protection.rating" => {
-            let rating_a = ratings_a.iter().copied().find(|rating| rating * (1.0 + 1e-9) >= of("load_needs_a"))?;
+            let list: Vec<f64> = match inputs["ratings"].as_str().expect("the name of a list") {
+                "branch" => ratings_a.to_vec(),
+                "standard" => RATINGS_A.to_vec(),
+                // Terminal-mount cubes as makers' charts list them; class T and ANL from the same and from memory.
+                "terminal_cube" => vec![
+                    30.0, 40.0, 50.0, 60.0, 75.0, 80.0, 90.0, 100.0, 125.0, 150.0, 175.0, 200.0, 225.0, 250.0, 300.0,
+                ],
+                "anl" => vec![
+                    35.0, 40.0, 50.0, 60.0, 80.0, 100.0, 130.0, 150.0, 175.0, 200.0, 225.0, 250.0, 275.0, 300.0, 325.0,
+                    350.0, 400.0,
+                ],
+                other => panic!("no list of ratings is carried over for {other}"),
+            };
+            let rating_a = list.into_iter().find(|rating| rating * (1.0 + 1e-9) >= of("load_needs_a"))?;
             assert!(rating_a <= of("conductor_allows_a"), "{rating_a} A is more than {inputs:?} allows");
             rating_a
         }
@@ -72,9 +85,55 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
             let holds = |row: &&Row| row.number("volts") == volts && of("cold_cranking_a") <= row.number("cranking_to");
             table.iter().find(holds).map_or(20_000.0, |row| row.number("main"))
         }
-        _ => return None,
+        _ => return crate::pricing::evaluate(rule, inputs),
     };
     Some(json!(figure))
+}
+
+/// Every rule of a take-off, with the ratings that the shop keeps for branches.
+pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]) -> Option<Value> {
+    let of = |name: &str| inputs[name].as_f64().unwrap_or_else(|| panic!("{rule}: input '{name}' in {inputs:?}"));
+    let figure = match rule {
+        "length.installed" => of("ends_m") + of("rises_m") + of("route_m"),
+        "length.cut" => {
+            let grown = |length: &str, waste: &str| of(length) + of(length) * of(waste) / 100.0;
+            grown("measured_m", "waste_measured_percent") + grown("estimated_m", "waste_estimated_percent")
+        }
+        "drop.conductor" => {
+            let per_area = of("length_ft") / of("area_cmil") + of("lead_length_ft") / of("lead_area_cmil");
+            per_area * of("current_a") * of("copper_ohm_cmil_per_ft")
+        }
+        "drop.circuit" => {
+            let volts = of("feeder_positive_v") + of("feeder_return_v") + of("positive_v") + of("return_v");
+            volts / of("nominal_voltage_v") * 100.0
+        }
+        "colour.function" => return Some(json!(function_colour(inputs["function"].as_str()?))),
+        "labour.operation" => {
+            let count: f64 = inputs["count"].as_str().map_or_else(|| of("count"), |count| count.parse().unwrap());
+            count * of("likely_min") * of("job_factor") / 60.0
+        }
+        "labour.four_in_five" => {
+            let rho = of("correlation");
+            let variance = rho * of("sum_of_deviations_h").powi(2) + (1.0 - rho) * of("sum_of_variances_h2");
+            of("mean_h") + 0.8416 * variance.sqrt()
+        }
+        _ => return evaluate_with(rule, inputs, ratings_a),
+    };
+    Some(json!(figure))
+}
+
+/// ABYC E-11 Tables XIV and XV as listed in public, by function; what they do not name is an accessory feed.
+fn function_colour(function: &str) -> &'static str {
+    match function {
+        "bilge_pump" | "live_well_pump" | "wash_down_pump" | "fresh_water_pump" | "waste_pump" => "brown",
+        "bilge_blower" => "brown/yellow",
+        "navigation_light" => "dark grey",
+        "interior_light" => "dark blue",
+        "instrument" => "purple",
+        // Motors at the bow are main feeds (common practice).
+        "windlass" | "bow_motor" => "red",
+        _ => "orange",
+    }
 }
 
 fn row(text: &'static str, column: &str, value: f64) -> Row {

@@ -265,6 +265,7 @@ impl Question {
             bundled_conductors: self.bundled_conductors,
             standard: self.standard,
             ratings_a: protection::standard_ratings(),
+            ratings: "standard",
             maker_fuse_a: None,
         }
     }

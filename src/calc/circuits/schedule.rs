@@ -6,9 +6,10 @@ use crate::calc::circuits::legs::{FeederLegs, Laid, Leg, LegEnd};
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{BankClass, main_family};
 use crate::calc::circuits::select::{Chosen, CircuitSizes};
-use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
+use crate::calc::circuits::sizing::note;
+use crate::calc::rules::protection::{family, smallest_rating_a};
 use crate::calc::rules::table::{electrical, quantities};
-use crate::calc::shop::item::{DropClass, Duty, FuseFamily};
+use crate::calc::shop::item::{DropClass, FuseFamily};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::take_off::{
@@ -45,6 +46,8 @@ pub struct Written {
     pub to: EndParts,
     /// Exact length to cut.
     pub cut: Length,
+    /// Why the rating of the device that protects it is so.
+    pub rating_basis: BasisRef,
 }
 
 impl Schedule<'_> {
@@ -54,7 +57,7 @@ impl Schedule<'_> {
         let lead = leg.maker_lead.map(|(size, _)| size);
         let from = end_parts(&leg.from, carried.size, None);
         let to = end_parts(&leg.to, carried.size, lead);
-        let basis = self.conductor_basis(leg, chosen);
+        let (basis, rating_basis) = self.conductor_basis(leg, chosen);
         let unit = self.settings.length_unit;
         let stations = &self.boat.stations;
         let end = |end: &LegEnd, parts: &EndParts, other: &LegEnd| ConductorEnd {
@@ -88,36 +91,15 @@ impl Schedule<'_> {
             limited_by: chosen.limited_by,
             basis,
         };
-        Written { conductor, from, to, cut: leg.lengths.cut }
+        Written { conductor, from, to, cut: leg.lengths.cut, rating_basis }
     }
 
-    fn conductor_basis(&mut self, leg: &Leg, chosen: &Chosen) -> ConductorBasis {
+    fn conductor_basis(&mut self, leg: &Leg, chosen: &Chosen) -> (ConductorBasis, BasisRef) {
         let carried = &chosen.carried;
         let settings = self.settings;
-        let insulation_c = f64::from(settings.insulation_c);
         let number = Value::Number;
         let ledger = &mut *self.ledger;
-        let table = match carried.size {
-            WireSize::Awg(awg) => ledger.note(
-                &electrical::AMPACITY_TABLE5,
-                &[("awg", number(f64::from(awg))), ("insulation_c", number(insulation_c))],
-                carried.table_current_a,
-            ),
-            WireSize::Metric(hundredths) => ledger.note(
-                &electrical::AMPACITY_METRIC,
-                &[("mm2", number(f64::from(hundredths) / 100.0)), ("insulation_c", number(insulation_c))],
-                carried.table_current_a,
-            ),
-        };
-        let allowable = ledger.note(
-            &electrical::AMPACITY_CORRECTED,
-            &[
-                ("table_current_a", number(carried.table_current_a)),
-                ("engine_space_factor", number(carried.engine_space_factor)),
-                ("bundle_factor", number(carried.bundle_factor)),
-            ],
-            carried.allowable_current_a,
-        );
+        let carried_basis = note(ledger, &chosen.demand, carried);
         let (lead_ft, lead_cmil) =
             leg.maker_lead.map_or((0.0, 1.0), |(size, length)| (length.ft(), lead_area_cmil(size)));
         let drop = ledger.note(
@@ -152,17 +134,19 @@ impl Schedule<'_> {
             ],
             lengths.cut.m(),
         );
-        ConductorBasis {
-            table_current_a: table,
-            allowable_current_a: allowable,
+        let basis = ConductorBasis {
+            area: carried_basis.area,
+            table_current_a: carried_basis.table_current_a,
+            allowable_current_a: carried_basis.allowable_current_a,
             drop_v: drop,
             installed_length: installed,
             cut_length: cut,
-        }
+        };
+        (basis, carried_basis.rating_a)
     }
 
-    /// The schedule of one circuit. Its conductors are those of `labels`.
-    pub fn circuit(&mut self, place: usize, sizes: &CircuitSizes, labels: Vec<Name>) -> Circuit {
+    /// The schedule of one circuit. `lines` are its conductors: its positives in order, then its return.
+    pub fn circuit(&mut self, place: usize, sizes: &CircuitSizes, lines: &[(usize, Written)]) -> Circuit {
         let load = &self.loads[place];
         let legs = &self.laid.circuits[place];
         let panel = &self.boat.panels[load.panel];
@@ -192,7 +176,10 @@ impl Schedule<'_> {
             .positives
             .iter()
             .zip(&sizes.positives)
-            .map(|(&leg, chosen)| self.branch_protection(load, &self.laid.legs[leg], chosen))
+            .zip(lines)
+            .map(|((&leg, chosen), (_, line))| {
+                self.branch_protection(load, &self.laid.legs[leg], chosen, line.rating_basis)
+            })
             .collect();
         Circuit {
             key: load.key.clone(),
@@ -214,7 +201,7 @@ impl Schedule<'_> {
             },
             drop_percent: rounded(drop_percent, 3),
             loaded_voltage_v: rounded(load.voltage_v - sizes.drop_v, 3),
-            conductors: labels,
+            conductors: lines.iter().map(|(_, line)| line.conductor.label.clone()).collect(),
             protection,
             unconnected_leads: load.unconnected.clone(),
             basis,
@@ -222,7 +209,7 @@ impl Schedule<'_> {
         }
     }
 
-    fn branch_protection(&mut self, load: &Load, leg: &Leg, chosen: &Chosen) -> Protection {
+    fn branch_protection(&self, load: &Load, leg: &Leg, chosen: &Chosen, basis: BasisRef) -> Protection {
         let class = &self.classes[self.boat.panels[load.panel].bank];
         let always_on = leg.role == ConductorRole::ConstantPositive;
         Protection {
@@ -242,7 +229,7 @@ impl Schedule<'_> {
             },
             always_on,
             distance_max: self.distance(),
-            basis: self.rating_basis(load.duty == Duty::Continuous, leg.current_a, chosen),
+            basis,
         }
     }
 
@@ -306,40 +293,13 @@ impl Schedule<'_> {
         Length::inches(DISTANCE_BARE_IN).written(unit)
     }
 
-    fn rating_basis(&mut self, continuous: bool, current_a: f64, chosen: &Chosen) -> BasisRef {
-        let carried = &chosen.carried;
-        let allows = ("conductor_allows_a", Value::Number(carried.conductor_allows_a));
-        match carried.maker_fuse_a {
-            Some(fuse_a) => self.ledger.note(
-                &electrical::PROTECTION_MAKER,
-                &[("maker_fuse_a", Value::Number(fuse_a)), allows],
-                carried.rating_a,
-            ),
-            None => {
-                self.ledger.note(
-                    &electrical::PROTECTION_NEED,
-                    &[
-                        ("current_a", Value::Number(current_a)),
-                        ("continuous_factor", Value::Number(if continuous { CONTINUOUS_FACTOR } else { 1.0 })),
-                    ],
-                    carried.load_needs_a,
-                );
-                self.ledger.note(
-                    &electrical::PROTECTION,
-                    &[("load_needs_a", Value::Number(carried.load_needs_a)), allows],
-                    carried.rating_a,
-                )
-            }
-        }
-    }
-
-    /// The schedule of one feeder. Its conductors are those of `labels`.
+    /// The schedule of one feeder, protected at its `line`.
     pub fn feeder(
         &mut self,
         feeder: &FeederLegs,
         (positive, negative): &(Chosen, Chosen),
         key: Name,
-        labels: Vec<Name>,
+        line: &Written,
     ) -> Feeder {
         let panel = &self.boat.panels[feeder.panel];
         let bank = &self.boat.banks[panel.bank];
@@ -386,7 +346,7 @@ impl Schedule<'_> {
             interrupt_a_min: class.interrupt.main_a,
             always_on: false,
             distance_max: self.distance(),
-            basis: self.rating_basis(false, feeder.current_a, positive),
+            basis: line.rating_basis,
         });
         Feeder {
             key,
@@ -400,7 +360,7 @@ impl Schedule<'_> {
             largest_occasional_a: rounded(feeder.largest_occasional_a, 3),
             drop_limit_percent: self.settings.feeder_drop_percent,
             drop_percent: rounded(drop_percent, 3),
-            conductors: labels,
+            conductors: [feeder.positive, feeder.negative].map(|leg| self.laid.legs[leg].label.clone()).to_vec(),
             protection,
             current_basis,
             drop_basis,

@@ -23,6 +23,8 @@ pub struct Demand<'a> {
     pub standard: AreaStandard,
     /// Ratings of protective devices to choose from, amperes, rising.
     pub ratings_a: &'a [f64],
+    /// What that list is: `standard` for all that the trade can buy, `branch` for the shop's, or a fuse family's word.
+    pub ratings: &'static str,
     /// Rating that the maker of the load states for its fuse, amperes.
     pub maker_fuse_a: Option<f64>,
 }
@@ -115,11 +117,13 @@ fn maker_fuse_a(demand: &Demand) -> Option<f64> {
 
 /// Least rating that carries the load, the rating to take if there is one, and the highest that the conductor allows.
 fn device(demand: &Demand, allowable_current_a: f64) -> (f64, Option<f64>, f64) {
-    let allows_a = protection::conductor_allows_a(allowable_current_a, demand.ratings_a);
+    // "The next standard rating" is that of the trade's full list, not of what one shop happens to keep.
+    let standard = protection::standard_ratings();
+    let allows_a = protection::conductor_allows_a(allowable_current_a, standard);
     match maker_fuse_a(demand) {
         Some(fuse_a) => {
             // The maker's rating may be one that the shop does not keep; it is then a standard rating like the others.
-            let above = demand.ratings_a.iter().copied().find(|&r| !within(r, allowable_current_a));
+            let above = standard.iter().copied().find(|&r| !within(r, allowable_current_a));
             let next_a = above.map_or(fuse_a, |r| r.min(fuse_a));
             let allows_a = if within(fuse_a, allowable_current_a) {
                 allows_a.max(fuse_a)
@@ -224,7 +228,7 @@ pub fn note(ledger: &mut Ledger, demand: &Demand, carried: &Carried) -> CarriedB
             let factor = if demand.continuous { protection::CONTINUOUS_FACTOR } else { 1.0 };
             let load = [("current_a", demand.current_a.into()), ("continuous_factor", factor.into())];
             let of_load = ledger.note(&table::PROTECTION_NEED, &load, carried.load_needs_a);
-            let rating = [("load_needs_a", carried.load_needs_a.into()), allows];
+            let rating = [("load_needs_a", carried.load_needs_a.into()), allows, ("ratings", demand.ratings.into())];
             (
                 ledger.note(&table::PROTECTION_CONDUCTOR, &[allowable], carried.conductor_allows_a),
                 Some(of_load),

@@ -302,6 +302,22 @@ pub enum FuseFamily {
     ClassT,
 }
 
+impl FuseFamily {
+    /// The family as it is written in JSON.
+    pub const fn word(self) -> &'static str {
+        match self {
+            FuseFamily::Blade => "blade",
+            FuseFamily::MaxiBlade => "maxi_blade",
+            FuseFamily::GlassTube => "glass_tube",
+            FuseFamily::TerminalCube => "terminal_cube",
+            FuseFamily::SmallBolt => "small_bolt",
+            FuseFamily::LargeBolt => "large_bolt",
+            FuseFamily::Anl => "anl",
+            FuseFamily::ClassT => "class_t",
+        }
+    }
+}
+
 /// What protects a branch at a panel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]

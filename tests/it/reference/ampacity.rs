@@ -18,6 +18,7 @@ fn demand(current_a: f64, insulation_c: u16, engine_space: bool, bundled_conduct
         bundled_conductors,
         standard: AreaStandard::Awg,
         ratings_a: standard_ratings(),
+        ratings: "standard",
         maker_fuse_a: None,
     }
 }

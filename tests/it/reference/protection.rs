@@ -22,6 +22,7 @@ fn demand(current_a: f64, continuous: bool, maker_fuse_a: Option<f64>) -> Demand
         bundled_conductors: 1,
         standard: AreaStandard::Awg,
         ratings_a: standard_ratings(),
+        ratings: "standard",
         maker_fuse_a,
     }
 }
@@ -155,12 +156,12 @@ fn the_makers_fuse_goes_first_and_the_conductor_must_bear_it() {
     // A fuse that the load would blow is not taken.
     let carried = carry(&demand(12.0, true, Some(10.0)), WireSize::Awg(16)).unwrap();
     assert_eq!((carried.rating_a, carried.maker_fuse_a), (15.0, None));
-    // A rating between the allowable current and the shop's next one is the next one; beyond 150 % none is.
+    // A shop that keeps few ratings does not loosen the rule: the next standard rating above 25 A stays 30 A.
     let own = Demand { ratings_a: &[10.0, 20.0, 40.0], ..demand(5.0, true, Some(36.0)) };
-    assert_eq!(carry(&own, WireSize::Awg(16)).unwrap().conductor_allows_a, 36.0);
-    let own = Demand { maker_fuse_a: Some(38.0), ..own };
     let refusal = carry(&own, WireSize::Awg(16)).unwrap_err();
-    assert_eq!(refusal, CannotCarry::Protection { load_needs_a: 5.0, conductor_allows_a: 20.0 });
+    assert_eq!(refusal, CannotCarry::Protection { load_needs_a: 5.0, conductor_allows_a: 30.0 });
+    let own = Demand { ratings_a: &[10.0, 20.0, 40.0], ..demand(24.0, true, None) };
+    assert!(carry(&own, WireSize::Awg(16)).is_err(), "40 A is no device for a conductor of 25 A");
 }
 
 /// Fuse forms and where they stop: from memory and from makers' charts, as each family's source says.

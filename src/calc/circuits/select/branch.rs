@@ -1,10 +1,10 @@
 //! One circuit in the search: the least copper that keeps its limits once its feeder has taken its share.
 
-use super::candidate::{Candidate, share_limit};
+use super::candidate::{Candidate, Ratings, share_limit};
 use super::{CircuitSizes, NoSize, Search, Sizes};
 use crate::calc::circuits::legs::Owner;
 use crate::calc::circuits::main_protection::always_on_family;
-use crate::calc::rules::protection::{family, standard_ratings};
+use crate::calc::rules::protection::family;
 use crate::calc::shop::item::{BranchProtection, DropClass, Duty, FuseFamily};
 use crate::calc::take_off::ConductorRole;
 use crate::calc::units::within;
@@ -26,7 +26,7 @@ pub(super) struct BranchSizes {
     pub(super) copper: f64,
 }
 
-impl<'a> Search<'a> {
+impl<'a> Search<'a, '_> {
     pub(super) fn branch(&self, place: usize) -> Branch<'a> {
         let load = &self.loads[place];
         let legs = &self.laid.circuits[place];
@@ -37,21 +37,21 @@ impl<'a> Search<'a> {
             .positives
             .iter()
             .map(|&leg| {
-                let (ratings_a, family) = match self.laid.legs[leg].role {
+                let (ratings, family) = match self.laid.legs[leg].role {
                     ConductorRole::ConstantPositive => {
                         self.always_on(always_on_family(class, self.laid.legs[leg].current_a, self.settings))
                     }
-                    _ if panel.protection == BranchProtection::Breaker => (&self.settings.branch_ratings_a[..], None),
+                    _ if panel.protection == BranchProtection::Breaker => (self.branch_ratings(f64::INFINITY), None),
                     _ => (self.blade_ratings(), Some(FuseFamily::Blade)),
                 };
-                self.candidate(leg, ratings_a, family, continuous, maker_fuse_a)
+                self.candidate(leg, ratings, family, continuous, maker_fuse_a)
             })
             .collect();
         let main = (0..positives.len())
             .max_by(|&a, &b| positives[a].leg.current_a.total_cmp(&positives[b].leg.current_a).then(b.cmp(&a)))
             .unwrap_or(0);
         // The return lies behind the device of the main positive, so it must stand the same rating.
-        let ratings = positives[main].ratings_a;
+        let ratings = positives[main].ratings;
         let limit_percent = match load.drop_class {
             DropClass::Critical => self.settings.critical_drop_percent,
             DropClass::General => self.settings.general_drop_percent,
@@ -66,19 +66,22 @@ impl<'a> Search<'a> {
         }
     }
 
-    fn always_on(&self, chosen: Option<FuseFamily>) -> (&'a [f64], Option<FuseFamily>) {
+    fn always_on(&self, chosen: Option<FuseFamily>) -> (Ratings<'a>, Option<FuseFamily>) {
         match chosen {
             Some(FuseFamily::Blade) => (self.blade_ratings(), chosen),
-            Some(other) => (family(other).ratings_a, chosen),
-            None => (standard_ratings(), None),
+            other => (Ratings::of(other), chosen),
         }
     }
 
     /// The shop's branch ratings that a blade fuse comes in.
-    fn blade_ratings(&self) -> &'a [f64] {
-        let most = family(FuseFamily::Blade).ratings_a.last().copied().unwrap_or_default();
+    fn blade_ratings(&self) -> Ratings<'a> {
+        self.branch_ratings(family(FuseFamily::Blade).ratings_a.last().copied().unwrap_or_default())
+    }
+
+    /// The shop's branch ratings up to one.
+    fn branch_ratings(&self, most_a: f64) -> Ratings<'a> {
         let ratings = &self.settings.branch_ratings_a;
-        &ratings[..ratings.partition_point(|rating| *rating <= most)]
+        Ratings { list_a: &ratings[..ratings.partition_point(|rating| *rating <= most_a)], word: "branch" }
     }
 
     /// The least copper for a branch when its feeder's positive and return take these volts.
@@ -139,10 +142,10 @@ impl<'a> Search<'a> {
     /// Keeps what the search found for a branch.
     pub(super) fn keep(
         &self,
-        branch: &Branch,
+        branch: &Branch<'a>,
         found: Result<BranchSizes, f64>,
         feeder_v: (f64, f64),
-        sizes: &mut Sizes,
+        sizes: &mut Sizes<'a>,
     ) {
         let found = match found {
             Ok(found) => found,

@@ -3,17 +3,35 @@
 use super::universe::construction_minimum;
 use super::{Chosen, Overruled, Search};
 use crate::calc::circuits::legs::Leg;
-use crate::calc::circuits::sizing::{CannotCarry, Demand, carry};
+use crate::calc::circuits::sizing::{CannotCarry, Demand, carry, limited_by};
 use crate::calc::rules::drop::drop_v;
+use crate::calc::rules::protection::{family, standard_ratings};
 use crate::calc::rules::sizes;
 use crate::calc::shop::item::FuseFamily;
 use crate::calc::take_off::LimitedBy;
 use crate::calc::units::AreaStandard;
 
+/// Ratings to choose a device from, and what the list is called in a basis.
+#[derive(Clone, Copy)]
+pub(super) struct Ratings<'a> {
+    pub(super) list_a: &'a [f64],
+    pub(super) word: &'static str,
+}
+
+impl Ratings<'_> {
+    /// Those of a fuse family, or all that the trade can buy where none will do.
+    pub(super) fn of(fuse: Option<FuseFamily>) -> Self {
+        match fuse {
+            Some(fuse) => Ratings { list_a: family(fuse).ratings_a, word: fuse.word() },
+            None => Ratings { list_a: standard_ratings(), word: "standard" },
+        }
+    }
+}
+
 /// A leg as the search sees it.
 pub(super) struct Candidate<'a> {
     pub(super) leg: &'a Leg,
-    pub(super) ratings_a: &'a [f64],
+    pub(super) ratings: Ratings<'a>,
     pub(super) family: Option<FuseFamily>,
     demand: Demand<'a>,
     /// Place of the least kept size that carries the leg and can be protected.
@@ -21,12 +39,12 @@ pub(super) struct Candidate<'a> {
     fixed_drop_v: f64,
 }
 
-impl<'a> Search<'a> {
-    /// The candidate of a leg, protected by one of `ratings_a`.
+impl<'a> Search<'a, '_> {
+    /// The candidate of a leg, protected by one of `ratings`.
     pub(super) fn candidate(
         &self,
         leg: usize,
-        ratings_a: &'a [f64],
+        ratings: Ratings<'a>,
         family: Option<FuseFamily>,
         continuous: bool,
         maker_fuse_a: Option<f64>,
@@ -39,7 +57,8 @@ impl<'a> Search<'a> {
             engine_space: leg.route.engine_space,
             bundled_conductors: if self.settings.derate_bundles { leg.bundled } else { 1 },
             standard: self.universe.standard,
-            ratings_a,
+            ratings_a: ratings.list_a,
+            ratings: ratings.word,
             maker_fuse_a,
         };
         let mut least = Err(CannotCarry::NoTable);
@@ -54,7 +73,7 @@ impl<'a> Search<'a> {
             let standard = if size.awg().is_some() { AreaStandard::Awg } else { AreaStandard::Metric };
             sizes::area_cmil(size, standard).map_or(0.0, |area| self.copper_drop_v(leg.current_a, length, area))
         });
-        Candidate { leg, ratings_a, family, demand, least, fixed_drop_v }
+        Candidate { leg, ratings, family, demand, least, fixed_drop_v }
     }
 
     fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
@@ -73,10 +92,16 @@ impl<'a> Search<'a> {
     }
 
     /// What a leg carries at a place; `None` when it cannot.
-    pub(super) fn chosen(&self, candidate: &Candidate, place: usize, overruled: bool) -> Option<Chosen> {
+    pub(super) fn chosen(&self, candidate: &Candidate<'a>, place: usize, overruled: bool) -> Option<Chosen<'a>> {
         let carried = carry(&candidate.demand, self.universe.sizes[place]).ok()?;
         let limited_by = if overruled { LimitedBy::Overrule } else { self.limited_by(candidate, place) };
-        Some(Chosen { carried, limited_by, drop_v: self.drop_at(candidate, place), family: candidate.family })
+        Some(Chosen {
+            demand: candidate.demand,
+            carried,
+            limited_by,
+            drop_v: self.drop_at(candidate, place),
+            family: candidate.family,
+        })
     }
 
     /// What refused the next smaller size.
@@ -85,16 +110,9 @@ impl<'a> Search<'a> {
             let least = construction_minimum(self.universe.standard);
             return if self.universe.sizes[place] == least { LimitedBy::MinimumSize } else { LimitedBy::StockedSize };
         };
-        let demand = &candidate.demand;
-        match carry(demand, below) {
+        match carry(&candidate.demand, below) {
             Ok(_) => LimitedBy::VoltageDrop,
-            Err(CannotCarry::Protection { .. }) => LimitedBy::Protection,
-            Err(_) if carry(&Demand { bundled_conductors: 1, ..*demand }, below).is_ok() => LimitedBy::Bundling,
-            Err(_) if carry(&Demand { engine_space: false, ..*demand }, below).is_ok() => LimitedBy::EngineSpace,
-            Err(_) if carry(&Demand { engine_space: false, bundled_conductors: 1, ..*demand }, below).is_ok() => {
-                LimitedBy::Bundling
-            }
-            Err(_) => LimitedBy::Ampacity,
+            Err(refusal) => limited_by(&candidate.demand, below, refusal),
         }
     }
 

@@ -1,11 +1,10 @@
 //! One panel in the search: every size of its feeder is tried with the best that its branches can then do.
 
 use super::branch::BranchSizes;
-use super::candidate::{Candidate, share_limit};
+use super::candidate::{Candidate, Ratings, share_limit};
 use super::{NoSize, Search, Sizes};
 use crate::calc::circuits::legs::{FeederLegs, Owner};
 use crate::calc::circuits::main_protection::main_family;
-use crate::calc::rules::protection::{family, standard_ratings};
 use crate::calc::units::within;
 
 /// Places of a feeder's sizes: positive, return.
@@ -19,13 +18,13 @@ struct Best {
     branches: Vec<Result<BranchSizes, f64>>,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a, '_> {
     /// Sizes one panel's feeder and branches. `shared` holds the sizes of returns that several panels use.
-    pub(super) fn panel(&self, place: usize, feeder: &FeederLegs, shared: &mut [Option<usize>], sizes: &mut Sizes) {
+    pub(super) fn panel(&self, place: usize, feeder: &FeederLegs, shared: &mut [Option<usize>], sizes: &mut Sizes<'a>) {
         let bank = self.boat.panels[feeder.panel].bank;
         let limit_v = self.boat.banks[bank].nominal_voltage_v * self.settings.feeder_drop_percent / 100.0;
         let fuse = main_family(&self.classes[bank], feeder.current_a, self.settings);
-        let ratings = fuse.map_or(standard_ratings(), |fuse| family(fuse).ratings_a);
+        let ratings = Ratings::of(fuse);
         let positive = self.candidate(feeder.positive, ratings, fuse, false, None);
         let negative = self.candidate(feeder.negative, ratings, None, false, None);
         let forced = (self.wanted)(Owner::Feeder(place)).and_then(|size| self.universe.place(size));

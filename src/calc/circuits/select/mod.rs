@@ -19,7 +19,7 @@ pub use universe::construction_minimum;
 use crate::calc::circuits::legs::{Laid, Owner};
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{BankClass, bank_class};
-use crate::calc::circuits::sizing::{CannotCarry, Carried};
+use crate::calc::circuits::sizing::{CannotCarry, Carried, Demand};
 use crate::calc::shop::item::FuseFamily;
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
@@ -28,8 +28,10 @@ use crate::calc::units::WireSize;
 use universe::Universe;
 
 /// A size that a leg was given, and what it then carries.
-#[derive(Clone, Debug)]
-pub struct Chosen {
+#[derive(Clone, Copy, Debug)]
+pub struct Chosen<'a> {
+    /// What the leg asks of a size.
+    pub demand: Demand<'a>,
     /// What the size carries and how it is protected.
     pub carried: Carried,
     /// What set it.
@@ -70,11 +72,11 @@ pub enum Overruled {
 
 /// Sizes of one circuit: its positives in order, then its return.
 #[derive(Clone, Debug)]
-pub struct CircuitSizes {
+pub struct CircuitSizes<'a> {
     /// One for each positive.
-    pub positives: Vec<Chosen>,
+    pub positives: Vec<Chosen<'a>>,
     /// The return.
-    pub negative: Chosen,
+    pub negative: Chosen<'a>,
     /// Worst drop from bank to device, volts.
     pub drop_v: f64,
     /// Which positive has the worst drop.
@@ -85,13 +87,13 @@ pub struct CircuitSizes {
 
 /// What the search found for the whole boat.
 #[derive(Clone, Debug, Default)]
-pub struct Sizes {
+pub struct Sizes<'a> {
     /// Of each load.
-    pub circuits: Vec<Option<CircuitSizes>>,
+    pub circuits: Vec<Option<CircuitSizes<'a>>>,
     /// Why a load got none.
     pub without: Vec<(usize, NoSize)>,
     /// Of each feeder: positive and return.
-    pub feeders: Vec<Option<(Chosen, Chosen)>>,
+    pub feeders: Vec<Option<(Chosen<'a>, Chosen<'a>)>>,
     /// Why a feeder got none.
     pub feeders_without: Vec<(usize, NoSize)>,
     /// What overrules came to: load or feeder, and how it turned out.
@@ -99,13 +101,13 @@ pub struct Sizes {
 }
 
 /// Finds all sizes. `wanted` is a person's size for a circuit or feeder.
-pub fn select(
-    boat: &Boat,
-    loads: &[Load],
-    laid: &Laid,
-    settings: &Settings,
+pub fn select<'a>(
+    boat: &'a Boat,
+    loads: &'a [Load],
+    laid: &'a Laid,
+    settings: &'a Settings,
     wanted: &dyn Fn(Owner) -> Option<WireSize>,
-) -> Sizes {
+) -> Sizes<'a> {
     let owners = (0..loads.len()).map(Owner::Circuit).chain((0..laid.feeders.len()).map(Owner::Feeder));
     let universe = Universe::new(settings, owners.filter_map(wanted));
     let classes: Vec<BankClass> = boat.banks.iter().map(bank_class).collect();
@@ -120,12 +122,12 @@ pub fn select(
 }
 
 /// Everything that the search reads.
-struct Search<'a> {
+struct Search<'a, 's> {
     boat: &'a Boat,
     loads: &'a [Load],
     laid: &'a Laid,
     settings: &'a Settings,
-    universe: &'a Universe,
-    classes: &'a [BankClass],
-    wanted: &'a dyn Fn(Owner) -> Option<WireSize>,
+    universe: &'s Universe,
+    classes: &'s [BankClass],
+    wanted: &'s dyn Fn(Owner) -> Option<WireSize>,
 }

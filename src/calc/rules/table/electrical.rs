@@ -141,7 +141,7 @@ pub static PROTECTION_CONDUCTOR_MAKER: Rule = Rule {
 pub static PROTECTION: Rule = Rule {
     id: "protection.rating",
     says: "The device is the smallest standard rating that carries the load, and no larger than the conductor allows.",
-    formula: "rating_a = smallest rating >= load_needs_a, with rating_a <= conductor_allows_a",
+    formula: "rating_a = smallest of the ratings >= load_needs_a, with rating_a <= conductor_allows_a; ratings is standard, the shop's for a branch, or a fuse family's",
     source: "33 CFR 183.455; ABYC E-11 overcurrent protection",
     standing: Standing::Published,
 };

@@ -1,0 +1,100 @@
+//! Sizes: what limits them, feeder and branches together, and how they move.
+
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+use super::{near, row, small_boat, taken};
+
+#[test]
+fn what_set_each_size_is_told() {
+    let taken = taken(&small_boat(json!([
+        {"id": "light", "sku": "LIGHT-1", "quantity": 1, "station": "helm"},
+        {"id": "far", "sku": "LOAD-10", "quantity": 1, "station": "aft_bilge"}
+    ])));
+    assert_eq!(row(&taken["cut_list"], "circuit", "light")["limited_by"], "minimum_size");
+    assert_eq!(row(&taken["cut_list"], "circuit", "far")["limited_by"], "voltage_drop");
+}
+
+#[test]
+fn the_makers_fuse_is_taken() {
+    let taken = taken(&small_boat(json!([{"id": "load", "sku": "MAKER-FUSE", "quantity": 1, "station": "helm"}])));
+    near(&taken["circuits"][0]["protection"][0]["rating_a"], 5.0, 1e-9);
+}
+
+/// The limit holds from bank to device: feeder and branch share it.
+#[test]
+fn no_device_is_below_its_limit_and_no_feeder_over_its_own() {
+    let taken = taken(&many(&[("LOAD-10", 4), ("LOAD-20", 2), ("LIGHT-1", 5), ("PUMP-AUTO", 2)]));
+    assert_eq!(taken["gaps"], json!([]));
+    for circuit in taken["circuits"].as_array().unwrap() {
+        let (drop, limit) =
+            (circuit["drop_percent"].as_f64().unwrap(), circuit["drop_limit_percent"].as_f64().unwrap());
+        assert!(drop <= limit, "{circuit:#}");
+        near(&circuit["loaded_voltage_v"], 12.0 * (1.0 - drop / 100.0), 2e-3);
+    }
+    for feeder in taken["feeders"].as_array().unwrap() {
+        assert!(feeder["drop_percent"].as_f64().unwrap() <= feeder["drop_limit_percent"].as_f64().unwrap());
+    }
+}
+
+fn many(loads: &[(&str, u32)]) -> Value {
+    let equipment: Vec<Value> = loads
+        .iter()
+        .enumerate()
+        .map(|(i, (sku, quantity))| {
+            let station = if i % 2 == 0 { "aft_bilge" } else { "helm" };
+            json!({"id": format!("e{i}"), "sku": sku, "quantity": quantity, "station": station})
+        })
+        .collect();
+    small_boat(Value::Array(equipment))
+}
+
+fn copper(taken: &Value) -> f64 {
+    let area = |gauge: &str| gauge.parse::<rigbill::calc::units::WireSize>().unwrap().nominal_cmil();
+    taken["cut_list"].as_array().unwrap().iter().map(|wire| area(wire["gauge"].as_str().unwrap())).sum()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_order_of_the_input_changes_nothing(order in Just(vec![0usize, 1, 2, 3]).prop_shuffle(), turn in any::<bool>()) {
+        let spec = many(&[("LOAD-10", 2), ("LIGHT-1", 3), ("PUMP-AUTO", 1), ("STEREO", 1)]);
+        let mut other = spec.clone();
+        let entries = spec["equipment"].as_array().unwrap();
+        other["equipment"] = Value::Array(order.iter().map(|i| entries[*i].clone()).collect());
+        other["boat"]["stations"].as_array_mut().unwrap().reverse();
+        if turn {
+            other["boat"]["runs"].as_array_mut().unwrap().reverse();
+            let run = &mut other["boat"]["runs"][0];
+            let (from, to) = (run["from"].clone(), run["to"].clone());
+            run["from"] = to;
+            run["to"] = from;
+        }
+        prop_assert_eq!(serde_json::to_string(&taken(&spec)).unwrap(), serde_json::to_string(&taken(&other)).unwrap());
+    }
+
+    #[test]
+    fn more_length_never_takes_less_copper(feet in 1.0f64..40.0, more in 0.0f64..20.0) {
+        let at = |length: f64| {
+            let mut spec = many(&[("LOAD-10", 1), ("LIGHT-1", 2)]);
+            spec["boat"]["runs"][1]["length"]["value"] = json!(length);
+            taken(&spec)
+        };
+        prop_assert!(copper(&at(feet)) <= copper(&at(feet + more)) + 1e-6);
+    }
+
+    #[test]
+    fn taking_a_device_away_never_adds_an_end_or_an_hour(counts in proptest::collection::vec(1u32..3, 4), away in 0usize..4) {
+        let skus = ["LOAD-10", "LIGHT-1", "PUMP-AUTO", "LOAD-5"];
+        let loads: Vec<(&str, u32)> = skus.into_iter().zip(counts).collect();
+        let whole = many(&loads);
+        let mut less = whole.clone();
+        less["equipment"].as_array_mut().unwrap().remove(away);
+        let (whole, less) = (taken(&whole), taken(&less));
+        let ends = |taken: &Value| taken["cut_list"].as_array().unwrap().len() * 2;
+        prop_assert!(ends(&less) < ends(&whole));
+        let hours = |taken: &Value| taken["labour"]["likely_h"].as_f64().unwrap();
+        prop_assert!(hours(&less) <= hours(&whole) + 1e-9);
+    }
+}
