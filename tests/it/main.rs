@@ -5,3 +5,4 @@ mod reference;
 mod demo;
 
 mod chain;
+mod http;
