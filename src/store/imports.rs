@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use sea_orm::ActiveValue::Set;
 use sea_orm::sea_query::{Alias, Expr, ExprTrait, Query};
-use sea_orm::{ColumnTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{ColumnTrait, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder, QuerySelect, Select};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -219,8 +219,24 @@ pub struct Repeated {
     pub first: u64,
     /// The sku.
     pub sku: String,
-    /// Whether the row has no other fault.
-    pub otherwise_good: bool,
+}
+
+/// The line on which the sku of a waiting row stands first.
+fn first_line(id: Uuid) -> Expr {
+    let (row, earlier) = (Alias::new("import_rows"), Alias::new("earlier"));
+    let first = Query::select()
+        .expr(Expr::col((earlier.clone(), import_rows::Column::Line)).min())
+        .from_as(import_rows::Entity, earlier.clone())
+        .and_where(Expr::col((earlier.clone(), import_rows::Column::ImportId)).eq(id))
+        .and_where(Expr::col((earlier, import_rows::Column::Sku)).equals((row, import_rows::Column::Sku)))
+        .take();
+    Expr::from(first)
+}
+
+fn repeated_rows(id: Uuid) -> Select<import_rows::Entity> {
+    import_rows::Entity::find()
+        .filter(import_rows::Column::ImportId.eq(id))
+        .filter(Expr::col((Alias::new("import_rows"), import_rows::Column::Line)).gt(first_line(id)))
 }
 
 /// Waiting rows whose sku stands further up in the file already, in order of line.
@@ -228,35 +244,26 @@ pub struct Repeated {
 /// # Errors
 /// When the database fails or a row is broken.
 pub async fn repeated(at: &impl Access, id: Uuid, limit: u64) -> Result<Vec<Repeated>, Error> {
-    let (row, earlier) = (Alias::new("import_rows"), Alias::new("earlier"));
-    let first = Query::select()
-        .expr(Expr::col((earlier.clone(), import_rows::Column::Line)).min())
-        .from_as(import_rows::Entity, earlier.clone())
-        .and_where(Expr::col((earlier.clone(), import_rows::Column::ImportId)).eq(id))
-        .and_where(
-            Expr::col((earlier.clone(), import_rows::Column::Sku)).equals((row.clone(), import_rows::Column::Sku)),
-        )
-        .take();
-    let first = Expr::from(first);
-    let found: Vec<(i64, i64, String, Option<String>)> = import_rows::Entity::find()
+    let found: Vec<(i64, i64, String)> = repeated_rows(id)
         .select_only()
         .column(import_rows::Column::Line)
-        .column_as(first.clone(), "first_line")
-        .columns([import_rows::Column::Sku, import_rows::Column::Body])
-        .filter(import_rows::Column::ImportId.eq(id))
-        .filter(Expr::col((row, import_rows::Column::Line)).gt(first))
+        .column_as(first_line(id), "first_line")
+        .column(import_rows::Column::Sku)
         .order_by_asc(import_rows::Column::Line)
         .limit(limit)
         .into_tuple()
         .all(at.connection())
         .await?;
     let whole = |value: i64| u64::try_from(value).map_err(|cause| broken("import_rows", value, "line", cause));
-    found
-        .into_iter()
-        .map(|(line, first, sku, body)| {
-            Ok(Repeated { line: whole(line)?, first: whole(first)?, sku, otherwise_good: body.is_some() })
-        })
-        .collect()
+    found.into_iter().map(|(line, first, sku)| Ok(Repeated { line: whole(line)?, first: whole(first)?, sku })).collect()
+}
+
+/// How many waiting rows there are whose only fault is that their sku stands further up already.
+///
+/// # Errors
+/// When the database fails.
+pub async fn repeated_otherwise_good(at: &impl Access, id: Uuid) -> Result<u64, Error> {
+    Ok(repeated_rows(id).filter(import_rows::Column::Body.is_not_null()).count(at.connection()).await?)
 }
 
 /// Removes the waiting rows of an import.

@@ -3,6 +3,8 @@
 mod reevaluate;
 mod reference;
 mod demo;
+mod fixture;
+mod store;
 
 mod chain;
 mod http;

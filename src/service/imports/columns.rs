@@ -1,0 +1,104 @@
+//! The columns of a file of items, and what the rows of each kind fill.
+
+use serde_json::Value;
+
+use super::cells;
+
+/// Columns that any item may fill, and whether it must.
+pub const COMMON: [(&str, bool); 15] = [
+    ("sku", true),
+    ("description", true),
+    ("category", true),
+    ("kind", true),
+    ("selling_unit", true),
+    ("buying_unit", true),
+    ("buying_quantity", true),
+    ("tax_class", false),
+    ("lead_time_days", false),
+    ("special_order", false),
+    ("supplier", false),
+    ("labour", false),
+    ("cost", false),
+    ("list_price", false),
+    ("valid_from", false),
+];
+
+/// Reads a cell into the JSON that the attribute has.
+pub type Cell = fn(&str) -> Result<Value, String>;
+
+/// Attribute columns: name, and how its cells are read. A name means the same on every kind that has it.
+pub const ATTRIBUTES: [(&str, Cell); 30] = [
+    ("capacity_ah", cells::number),
+    ("cold_cranking_a", cells::number),
+    ("colour", cells::text),
+    ("diameter_max", cells::length),
+    ("drop_class", cells::drop_class),
+    ("duty", cells::duty),
+    ("family", cells::family),
+    ("function", cells::function),
+    ("ignition_protected", cells::flag),
+    ("insulation_c", cells::whole),
+    ("interrupt_a", cells::number),
+    ("leads", cells::leads),
+    ("load_column", cells::load_column),
+    ("maker_fuse_a", cells::number),
+    ("nominal_voltage_v", cells::whole),
+    ("nominal_voltages_v", cells::wholes),
+    ("piece_length", cells::length),
+    ("positions", cells::whole),
+    ("protection", cells::protection),
+    ("rated_voltage_v", cells::number),
+    ("rating_a", cells::number),
+    ("rating_max_a", cells::number),
+    ("recovered_diameter", cells::length),
+    ("size", cells::size),
+    ("size_from", cells::size),
+    ("size_to", cells::size),
+    ("stud", cells::stud),
+    ("supplied_diameter", cells::length),
+    ("tinned", cells::flag),
+    ("voltage_rating_v", cells::number),
+];
+
+/// What the rows of a kind fill beside the common columns: what they must, and what they may.
+pub struct Kind {
+    /// The kind as it is written in JSON.
+    pub name: &'static str,
+    /// Attributes that it needs.
+    pub needs: &'static [&'static str],
+    /// Attributes that it may have.
+    pub may: &'static [&'static str],
+}
+
+/// All kinds.
+pub const KINDS: [Kind; 15] = [
+    Kind {
+        name: "device",
+        needs: &["function", "rated_voltage_v", "nominal_voltages_v", "leads"],
+        may: &["duty", "load_column", "drop_class", "maker_fuse_a", "ignition_protected"],
+    },
+    Kind { name: "wire", needs: &["size", "colour", "insulation_c"], may: &["tinned"] },
+    Kind { name: "ring_terminal", needs: &["size_from", "size_to", "stud"], may: &[] },
+    Kind { name: "butt_splice", needs: &["size_from", "size_to"], may: &[] },
+    Kind { name: "lug", needs: &["size", "stud"], may: &[] },
+    Kind { name: "heat_shrink", needs: &["supplied_diameter", "recovered_diameter", "piece_length"], may: &[] },
+    Kind { name: "fuse", needs: &["family", "rating_a", "voltage_rating_v", "interrupt_a"], may: &[] },
+    Kind { name: "fuse_holder", needs: &["family", "rating_max_a", "voltage_rating_v"], may: &["ignition_protected"] },
+    Kind { name: "breaker", needs: &["rating_a", "voltage_rating_v", "interrupt_a"], may: &["ignition_protected"] },
+    Kind { name: "wire_label", needs: &["diameter_max"], may: &[] },
+    Kind { name: "panel", needs: &["positions", "protection", "voltage_rating_v", "stud"], may: &[] },
+    Kind { name: "bus", needs: &["positions", "stud", "rating_a"], may: &[] },
+    Kind { name: "battery", needs: &["nominal_voltage_v", "capacity_ah"], may: &["cold_cranking_a"] },
+    Kind { name: "battery_switch", needs: &["rating_a", "voltage_rating_v", "stud"], may: &[] },
+    Kind { name: "hardware", needs: &[], may: &[] },
+];
+
+/// A kind by its name.
+pub fn kind(name: &str) -> Option<&'static Kind> {
+    KINDS.iter().find(|kind| kind.name == name)
+}
+
+/// How the cells of an attribute column are read.
+pub fn attribute(name: &str) -> Option<Cell> {
+    ATTRIBUTES.iter().find(|(known, _)| *known == name).map(|(_, cell)| *cell)
+}
