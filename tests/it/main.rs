@@ -4,6 +4,7 @@ mod chain;
 mod demo;
 mod fixture;
 mod house;
+mod http;
 mod pricing;
 mod reevaluate;
 mod reference;
