@@ -7,6 +7,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("bay-boat", include_str!("../../../api/examples/bay-boat.json")),
     ("trolling-36v", include_str!("../../../api/examples/trolling-36v.json")),
     ("re-rig-yellow", include_str!("../../../api/examples/re-rig-yellow.json")),
+    ("skiff", include_str!("../../../api/examples/skiff.json")),
     ("gap", include_str!("../../../api/examples/gap.json")),
 ];
 
