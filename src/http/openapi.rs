@@ -98,7 +98,7 @@ static DESCRIPTION: LazyLock<Value> = LazyLock::new(|| {
     let (_, api) = App::new().into_utoipa_app().openapi(Frame::openapi()).configure(super::routes).split_for_parts();
     let mut description = serde_json::to_value(api).expect("the description is plain values");
     without_null(&mut description);
-    bound_whole_numbers(&mut description);
+    tighten_bodies(&mut description);
     add_problems(&mut description);
     add_examples(&mut description);
     description
@@ -199,22 +199,23 @@ fn without_null(value: &mut Value) {
     }
 }
 
-/// Bounds the whole numbers of request bodies that have no upper bound of their own: they are 16 bits wide.
-fn bound_whole_numbers(description: &mut Value) {
+/// Says what the derives leave out of request bodies: that a form with a tag refuses unknown fields like any other
+/// object, and that whole numbers without an upper bound of their own are 16 bits wide.
+fn tighten_bodies(description: &mut Value) {
     let mut reached: BTreeSet<String> = BTreeSet::new();
     let mut ahead: Vec<String> = body_schemas(description).into_iter().map(str::to_owned).collect();
     while let Some(name) = ahead.pop() {
         if reached.insert(name.clone()) {
             let schema = &mut description["components"]["schemas"][&name];
-            bound(schema);
+            tighten(schema);
             references(schema, &mut ahead);
         }
     }
 }
 
-fn bound(value: &mut Value) {
+fn tighten(value: &mut Value) {
     match value {
-        Value::Array(entries) => entries.iter_mut().for_each(bound),
+        Value::Array(entries) => entries.iter_mut().for_each(tighten),
         Value::Object(fields) => {
             if fields.get("type") == Some(&json!("integer"))
                 && !fields.contains_key("maximum")
@@ -222,7 +223,14 @@ fn bound(value: &mut Value) {
             {
                 fields.insert("maximum".to_owned(), json!(u16::MAX));
             }
-            fields.values_mut().for_each(bound);
+            if let Some(Value::Array(forms)) = fields.get_mut("oneOf") {
+                for form in forms.iter_mut().filter_map(Value::as_object_mut) {
+                    if form.contains_key("properties") {
+                        form.insert("additionalProperties".to_owned(), json!(false));
+                    }
+                }
+            }
+            fields.values_mut().for_each(tighten);
         }
         _ => {}
     }
@@ -318,6 +326,27 @@ mod tests {
     #[test]
     fn no_type_of_the_description_is_nullable() {
         assert!(!text().windows(6).any(|part| part == b"\"null\""));
+    }
+
+    #[test]
+    fn every_object_of_a_body_refuses_unknown_fields() {
+        fn closed(name: &str, schema: &Value) {
+            for form in schema["oneOf"].as_array().into_iter().flatten().chain([schema]) {
+                if form["properties"].is_object() {
+                    assert_eq!(form["additionalProperties"], false, "{name}: {form}");
+                }
+            }
+        }
+        let mut ahead: Vec<String> = body_schemas(description()).into_iter().map(str::to_owned).collect();
+        let mut reached = BTreeSet::new();
+        while let Some(name) = ahead.pop() {
+            if reached.insert(name.clone()) {
+                let schema = &description()["components"]["schemas"][&name];
+                closed(&name, schema);
+                references(schema, &mut ahead);
+            }
+        }
+        assert!(reached.contains("Attributes") && reached.contains("StationInput"));
     }
 
     #[test]

@@ -1,0 +1,10 @@
+//! The real service on a free port, with its own database and a fixed clock, driven over HTTP as users do.
+
+mod app;
+mod bodies;
+mod pages;
+mod problems;
+mod process;
+mod quotes;
+mod site;
+mod versions;

@@ -1,0 +1,83 @@
+//! The program itself: it says where it listens, ends when told, and says what is wrong with its settings.
+
+use std::io::{BufRead, BufReader, Read};
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+fn rigbill() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_rigbill"));
+    for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("RIGBILL_") || name == "RUST_LOG") {
+        command.env_remove(name);
+    }
+    command.env_remove("DATABASE_URL").stdout(Stdio::piped()).stderr(Stdio::piped());
+    command
+}
+
+#[tokio::test]
+async fn it_serves_until_sigterm_and_ends_well() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = format!("sqlite://{}?mode=rwc", folder.path().join("new/shop.db").display());
+    let mut child = rigbill().args(["serve", "--port", "0"]).env("DATABASE_URL", &database).spawn().unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let first = lines.next().unwrap().unwrap();
+    let url = first.strip_prefix("listening on ").unwrap_or_else(|| panic!("{first}")).to_owned();
+    assert!(url.starts_with("http://127.0.0.1:"), "only this computer unless told otherwise: {url}");
+    let _ = rustls::crypto::ring::default_provider().install_default();
+    let client = reqwest::Client::builder().no_proxy().build().unwrap();
+    let answer = client.get(format!("{url}/readyz?x=secret")).send().await.unwrap();
+    let id = answer.headers()["x-request-id"].to_str().unwrap().to_owned();
+    assert_eq!(client.get(format!("{url}/readyz")).send().await.unwrap().status(), 200);
+
+    let told = Instant::now();
+    assert!(Command::new("kill").arg("-TERM").arg(child.id().to_string()).status().unwrap().success());
+    let status = child.wait().unwrap();
+    assert!(status.success(), "{status}");
+    assert!(told.elapsed() < Duration::from_secs(15));
+    let mut log = String::new();
+    child.stderr.take().unwrap().read_to_string(&mut log).unwrap();
+    // Not a terminal: one JSON object a line.
+    let lines: Vec<serde_json::Value> = log.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    assert!(lines.iter().any(|line| line["message"].as_str().is_some_and(|text| text.contains("settings:"))), "{log}");
+    let request =
+        lines.iter().find(|line| line["span"]["request_id"] == id.as_str()).unwrap_or_else(|| panic!("{log}"));
+    assert_eq!((&request["span"]["route"], &request["span"]["status"]), (&"/readyz".into(), &400.into()), "{request}");
+    assert!(!log.contains("secret"), "no query in the log: {log}");
+}
+
+#[test]
+fn wrong_settings_are_told_all_at_once_without_the_password() {
+    let output = rigbill()
+        .env("DATABASE_URL", "mysql://shop:hunter2@db/rigbill")
+        .env("RIGBILL_PORT", "eighty")
+        .args(["serve"])
+        .output()
+        .unwrap();
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert!(!output.status.success());
+    assert!(told.contains("RIGBILL_PORT") && told.contains("DATABASE_URL"), "{told}");
+    assert!(!told.contains("hunter2"), "{told}");
+}
+
+#[test]
+fn every_command_explains_itself() {
+    for command in
+        [&["serve"][..], &["migrate"], &["openapi"], &["import"], &["import", "items"], &["demo"], &["settings"]]
+    {
+        let output = rigbill().args(command).arg("--help").output().unwrap();
+        let help = String::from_utf8(output.stdout).unwrap();
+        assert!(output.status.success() && help.contains("Usage:"), "{command:?}: {help}");
+    }
+}
+
+#[test]
+fn migrate_brings_an_empty_database_up_to_date_and_openapi_needs_none() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = format!("sqlite://{}?mode=rwc", folder.path().join("shop.db").display());
+    for _ in 0..2 {
+        let output = rigbill().args(["migrate", "--database-url", &database]).output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    }
+    let output = rigbill().arg("openapi").output().unwrap();
+    let description: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(description["openapi"], "3.1.0");
+}
