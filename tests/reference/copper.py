@@ -31,16 +31,16 @@ class Copper:
             awg: float(row["ohm_per_kft_75c"]) * (1 + ALPHA_75C * (20 - 75)) for awg, row in table.items()
         }
 
-    def area_cmil(self, gauge):
-        """Copper area of a size written `12 AWG` or `4 mm2`, circular mils."""
+    def area_cmil(self, gauge, makers_own=False):
+        """Copper area of a size written `12 AWG` or `4 mm2`, circular mils; a maker's own lead has its gauge in full."""
         if gauge.endswith(" mm2"):
             return float(gauge[:-4]) * CMIL_PER_MM2
-        areas = self.sae_cmil if self.standard == "sae" else self.awg_cmil
+        areas = self.sae_cmil if self.standard == "sae" and not makers_own else self.awg_cmil
         return areas[gauge.removesuffix(" AWG")]
 
-    def ohms(self, gauge, metres):
+    def ohms(self, gauge, metres, makers_own=False):
         """Resistance at 20 C of a length of conductor: the table's, scaled to the area of the wire that is sold."""
-        area = self.area_cmil(gauge)
+        area = self.area_cmil(gauge, makers_own)
         # A size that the table lacks takes the row of the nearest area, scaled alike.
         row = min(self.awg_cmil, key=lambda awg: abs(self.awg_cmil[awg] - area))
         if gauge.endswith(" AWG") and gauge.removesuffix(" AWG") in self.awg_cmil:

@@ -207,7 +207,7 @@ class Boat:
         """Resistance of the maker's own lead."""
         if lead is None or "size" not in lead or "length" not in lead:
             return 0.0
-        return self.copper.ohms(lead["size"], metres(lead["length"]))
+        return self.copper.ohms(lead["size"], metres(lead["length"]), makers_own=True)
 
     def feeder_pair(self, panel):
         """Positive and return of a panel's feeder."""
