@@ -176,3 +176,69 @@ async fn only_the_example_of_a_gap_has_a_gap_and_every_example_prints() {
         }
     }
 }
+
+/// Blocks of JSON in the README, in order: the request, then the parts of the answer.
+fn readme_blocks() -> Vec<&'static str> {
+    let readme = include_str!("../../README.md");
+    readme.split("```json\n").skip(1).map(|rest| rest.split("```").next().unwrap()).collect()
+}
+
+/// Whether everything that is shown stands in the real answer: fields by name, list entries anywhere in their list.
+fn is_part_of(shown: &Value, real: &Value) -> bool {
+    match (shown, real) {
+        (Value::Object(shown), Value::Object(real)) => {
+            shown.iter().all(|(name, value)| real.get(name).is_some_and(|real| is_part_of(value, real)))
+        }
+        (Value::Array(shown), Value::Array(real)) => {
+            shown.iter().all(|value| real.iter().any(|real| is_part_of(value, real)))
+        }
+        _ => shown == real,
+    }
+}
+
+#[tokio::test]
+async fn the_readme_shows_an_example_and_what_the_service_answers_to_it() {
+    let [request, answer] = readme_blocks()[..] else { panic!("the README has one request and one answer") };
+    assert_eq!(request, examples::example("skiff").unwrap());
+    let (document, page) = quoted(&demo_service().await, "skiff").await;
+    let shown: Value = serde_json::from_str(answer).unwrap();
+    for (name, part) in shown.as_object().unwrap() {
+        assert!(is_part_of(part, &document[name]), "{name}: the README shows\n{part:#}\nand the page says\n{page}");
+    }
+    for (name, part) in shown["take_off"].as_object().unwrap() {
+        assert!(is_part_of(part, &document["take_off"][name]), "take_off.{name}: {part:#}");
+    }
+}
+
+/// Runs the program itself with these arguments: whether it did well, what it printed, and what it complained of.
+fn rigbill(arguments: &[&str]) -> (bool, String, String) {
+    // Its database goes where the test cleans up behind it.
+    let folder = tempfile::tempdir().unwrap();
+    let mut program = std::process::Command::new(env!("CARGO_BIN_EXE_rigbill"));
+    let output = program.args(arguments).env("TMPDIR", folder.path()).output().unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (output.status.success(), text(output.stdout), text(output.stderr))
+}
+
+#[test]
+fn the_demo_says_where_it_listens_prints_the_quote_and_ends() {
+    let (well, printed, complaints) = rigbill(&["demo", "--once", "--port", "0"]);
+    assert!(well, "{complaints}");
+    assert!(printed.starts_with("listening on http://127.0.0.1:"), "{printed}");
+    for part in ["Quote for Kittiwake", "WIRE BY COLOUR AND GAUGE", "TOTAL, USD", "/docs", "/v1/quotes/"] {
+        assert!(printed.contains(part), "{part} is not in\n{printed}");
+    }
+}
+
+#[test]
+fn an_example_that_the_service_refuses_is_a_failure_that_names_the_faults() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("wrong.json");
+    let body = examples::example("skiff").unwrap().replace("\"station\": \"helm\"}", "\"station\": \"hold\"}");
+    std::fs::write(&file, body).unwrap();
+    let (well, _, complaints) = rigbill(&["demo", "--once", "--port", "0", "--example", file.to_str().unwrap()]);
+    assert!(!well && complaints.contains("/spec/equipment/1/station") && complaints.contains("hold"), "{complaints}");
+
+    let (well, _, complaints) = rigbill(&["demo", "--once", "--port", "0", "--example", "no-such-boat"]);
+    assert!(!well && complaints.contains("trolling-36v"), "{complaints}");
+}

@@ -33,6 +33,7 @@ pub struct TakeOff {
     pub boat: Boat,
     pub circuits: Vec<Circuit>,
     pub feeders: Vec<Feeder>,
+    pub always_on: Vec<AlwaysOn>,
     pub cut_list: Vec<Conductor>,
     pub wire: Vec<WireTotal>,
     pub requirements: Vec<Requirement>,
@@ -79,6 +80,15 @@ pub struct Feeder {
     pub design_current_a: f64,
     pub drop_percent: f64,
     pub conductors: Vec<String>,
+    pub protection: Option<Protection>,
+}
+
+/// What stays live with a bank's switch off.
+#[derive(Debug, Deserialize)]
+pub struct AlwaysOn {
+    pub bank: String,
+    pub circuits: Vec<String>,
+    pub current_a: f64,
     pub protection: Option<Protection>,
 }
 

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::fmt::Write;
 
-use super::document::{Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff, Totals};
+use super::document::{AlwaysOn, Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff, Totals};
 use super::need;
 use super::text_table::{Column, PAGE_WIDTH, Side, paragraph, table};
 
@@ -92,6 +92,7 @@ fn circuits(take_off: &TakeOff) -> String {
     for feeder in &take_off.feeders {
         rows.push(feeder_row(feeder, &by_label));
     }
+    rows.extend(take_off.always_on.iter().map(always_on_row));
     let mut out = table(&columns, &rows);
     for circuit in take_off.circuits.iter().filter(|c| !c.unconnected_leads.is_empty()) {
         let text = format!("{}: cap and insulate {}", circuit.number, circuit.unconnected_leads.join(", "));
@@ -148,6 +149,14 @@ fn feeder_row(feeder: &Feeder, by_label: &HashMap<&str, &Conductor>) -> [String;
         format!("{volts:.2}"),
         feeder.protection.as_ref().map(fuse).unwrap_or_default(),
     ]
+}
+
+fn always_on_row(side: &AlwaysOn) -> [String; 8] {
+    let mut row: [String; 8] = Default::default();
+    row[1] = format!("Always-on side of {}: {}", words(&side.bank), side.circuits.join(", "));
+    row[3] = format!("{:.1}", side.current_a);
+    row[7] = side.protection.as_ref().map(fuse).unwrap_or_default();
+    row
 }
 
 /// `14 AWG brown, black`: the return's gauge is written only where it differs.
