@@ -4,6 +4,7 @@ use std::panic::AssertUnwindSafe;
 
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::error::InternalError;
 use actix_web::http::header::{CONTENT_TYPE, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
@@ -18,12 +19,20 @@ pub const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 
 /// Gives the answer the request's identifier.
 pub async fn identify<B: MessageBody>(request: ServiceRequest, next: Next<B>) -> Result<ServiceResponse<B>, Error> {
-    let id = request.extensions().get::<RequestId>().map(RequestId::to_string);
-    let mut response = next.call(request).await?;
-    if let Some(id) = id.and_then(|id| HeaderValue::from_str(&id).ok()) {
-        response.headers_mut().insert(REQUEST_ID, id);
+    let id = request.extensions().get::<RequestId>().map(RequestId::to_string).unwrap_or_default();
+    let id = HeaderValue::from_str(&id).expect("an identifier is a header value");
+    match next.call(request).await {
+        Ok(mut response) => {
+            response.headers_mut().insert(REQUEST_ID, id);
+            Ok(response)
+        }
+        // The request went with the panic, so the answer is made here.
+        Err(error) => {
+            let mut answer = error.error_response();
+            answer.headers_mut().insert(REQUEST_ID, id);
+            Err(InternalError::from_response(error, answer).into())
+        }
     }
-    Ok(response)
 }
 
 /// Answers `HEAD` as `GET`: the connection leaves the body away by itself, having read the method before.
@@ -42,15 +51,13 @@ pub async fn problems_only<B: MessageBody + 'static>(
     request: ServiceRequest,
     next: Next<B>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    let kept = request.request().clone();
     // What a panicking handler held is dropped with it; shared state is behind locks and databases that survive that.
-    let outcome = AssertUnwindSafe(next.call(request)).catch_unwind().await;
-    let response = match outcome {
-        Ok(Ok(response)) => response.map_into_boxed_body(),
-        Ok(Err(error)) => ServiceResponse::from_err(error, kept),
+    let response = match AssertUnwindSafe(next.call(request)).catch_unwind().await {
+        Ok(outcome) => outcome?.map_into_boxed_body(),
         Err(panic) => {
-            let cause = format!("panic: {}", panic_text(panic.as_ref()));
-            return Ok(ServiceResponse::from_err(Problem::internal(cause), kept));
+            let problem = Problem::internal(format!("panic: {}", panic_text(panic.as_ref())));
+            tracing::error!(causes = problem.causes(), "a request failed");
+            return Err(problem.into());
         }
     };
     let status = response.status();
