@@ -135,7 +135,6 @@ pub struct Settings {
     #[schema(min_length = 1, max_length = 60, example = "America/New_York")]
     pub time_zone: String,
     /// Unit of lengths in answers.
-    #[schema(inline)]
     pub length_unit: LengthUnit,
     /// Standard that wire areas are taken from.
     pub area_standard: AreaStandard,
