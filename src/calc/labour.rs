@@ -6,7 +6,6 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::calc::basis::{BasisRef, Ledger, Value};
-use crate::calc::findings::Fault;
 use crate::calc::rules::table::labour_and_price::{LABOUR_FOUR_IN_FIVE, LABOUR_OPERATION, LABOUR_OVERRULE};
 use crate::calc::shop::item::LabourUse;
 use crate::calc::shop::labour::{Driver, LabourOperation};
@@ -48,27 +47,6 @@ pub fn unknown_operations(counts: &Counts, operations: &[LabourOperation]) -> Ve
     stated.difference(&known).map(|&name| name.clone()).collect()
 }
 
-/// Faults of the hours overrules: an operation that the labour table does not have, and one that is overruled twice.
-/// Pointers start at the spec.
-pub fn overrule_faults(operations: &[LabourOperation], overrules: &[OverruleInput]) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    let mut met: BTreeMap<&Name, usize> = BTreeMap::new();
-    for (place, overrule) in overrules.iter().enumerate() {
-        let OverruleInput::Hours { operation, .. } = overrule else { continue };
-        let pointer = format!("/overrules/{place}/operation");
-        if !operations.iter().any(|o| o.code == *operation) {
-            let message = format!(
-                "there is no labour operation '{operation}' in the shop's table; use the code of one of its operations"
-            );
-            faults.push(Fault::new(pointer, message));
-        } else if let Some(first) = met.insert(operation, place) {
-            let message = format!("the hours of '{operation}' are overruled here and at /overrules/{first}; keep one");
-            faults.push(Fault::new(pointer, message));
-        }
-    }
-    faults
-}
-
 /// One operation's hours, unrounded.
 #[derive(Clone, Copy, Debug)]
 struct Spread {
@@ -101,7 +79,7 @@ fn job_factor(job_type: JobType, settings: &Settings) -> f64 {
 /// The hours of a boat: every operation that counts something, in order of code, and their sum as a distribution.
 ///
 /// Times are minutes in the table and hours in the answer. A person's hours replace an operation's low, likely and high
-/// hours, also where nothing was counted; overrules that [`overrule_faults`] refuses are not applied.
+/// hours, also where nothing was counted. That its operation is in the table is checked with the spec.
 pub fn labour(
     counts: &Counts,
     operations: &[LabourOperation],

@@ -51,9 +51,15 @@ pub async fn problems_only<B: MessageBody + 'static>(
     request: ServiceRequest,
     next: Next<B>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    // What a panicking handler held is dropped with it; shared state is behind locks and databases that survive that.
+    // No copy of the request is kept for an error's sake: routing needs it to be the only one. What a panicking handler
+    // held is dropped with it; shared state is behind locks and databases that survive that.
     let response = match AssertUnwindSafe(next.call(request)).catch_unwind().await {
-        Ok(outcome) => outcome?.map_into_boxed_body(),
+        Ok(Ok(response)) => response.map_into_boxed_body(),
+        Ok(Err(error)) if error.as_error::<Problem>().is_some() => return Err(error),
+        Ok(Err(error)) => {
+            let status = error.as_response_error().status_code();
+            return Err(Problem::new(kind_of(status), "The request could not be answered.").into());
+        }
         Err(panic) => {
             let problem = Problem::internal(format!("panic: {}", panic_text(panic.as_ref())));
             tracing::error!(causes = problem.causes(), "a request failed");

@@ -5,8 +5,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use rigbill::calc::shop::labour::LabourOperation;
 use rigbill::calc::shop::package::Package;
 use rigbill::calc::shop::settings::Settings;
-use rigbill::cli::demo::examples::EXAMPLES;
+use rigbill::cli::demo::examples::{self, EXAMPLES};
+use rigbill::cli::demo::{PAGE_WIDTH, page, shop};
+use rigbill::clock::Clock;
 use rigbill::service::quotes::QuoteRequest;
+use rigbill::service::{self, Service};
+use rigbill::store;
+use serde_json::Value;
 
 /// The demo shop's tables as they are compiled into the program.
 const SETTINGS: &str = include_str!("../../src/cli/demo/shop/settings.json");
@@ -39,7 +44,7 @@ const SMALL_PAGE: &str = include_str!("demo/small_page.txt");
 
 #[test]
 fn a_small_quote_is_printed_as_this_page() {
-    let page = rigbill::cli::demo::page::page(SMALL_QUOTE).unwrap();
+    let page = page::page(SMALL_QUOTE).unwrap();
     assert!(page == SMALL_PAGE, "the page has become:\n{page}");
     assert_fits(&page);
 }
@@ -47,7 +52,7 @@ fn a_small_quote_is_printed_as_this_page() {
 /// No line of a page is wider than it may be, or ends in a space.
 fn assert_fits(page: &str) {
     for line in page.lines() {
-        assert!(line.chars().count() <= rigbill::cli::demo::PAGE_WIDTH && line.trim_end() == line, "{line:?}");
+        assert!(line.chars().count() <= PAGE_WIDTH && line.trim_end() == line, "{line:?}");
     }
 }
 
@@ -129,6 +134,45 @@ fn every_file_of_the_examples_folder_that_holds_a_quote_request_is_compiled_in()
         if body.contains("\"spec\"") {
             let name = path.file_stem().unwrap().to_str().unwrap();
             assert!(EXAMPLES.iter().any(|(known, text)| *known == name && *text == body), "{name}");
+        }
+    }
+}
+
+/// The service with the demo shop in it, on a day of 2026.
+async fn demo_service() -> Service {
+    let clock = Clock::fixed("2026-11-25T15:00:00Z".parse().unwrap());
+    let store = store::connect("sqlite::memory:").await.unwrap();
+    store.migrate(clock.now()).await.unwrap();
+    let service = Service::new(store, clock);
+    shop::load(&service).await.unwrap();
+    service
+}
+
+/// The document of an example and its page.
+async fn quoted(service: &Service, name: &str) -> (Value, String) {
+    let body = examples::example(name).unwrap();
+    let request: QuoteRequest = serde_json::from_str(&body).unwrap();
+    let quote = match service.create_quote(request).await {
+        Ok(quote) => quote.value,
+        Err(service::Error::Faults(faults)) => panic!("{name}: {faults:#?}"),
+        Err(error) => panic!("{name}: {error}"),
+    };
+    let document = service.quote_document(quote.id).await.unwrap();
+    (serde_json::from_slice(&document.bytes).unwrap(), page::page(&document.bytes).unwrap())
+}
+
+#[tokio::test]
+async fn only_the_example_of_a_gap_has_a_gap_and_every_example_prints() {
+    let service = demo_service().await;
+    for (name, _) in EXAMPLES {
+        let (document, page) = quoted(&service, name).await;
+        assert_fits(&page);
+        let gaps = document["gaps"].as_array().unwrap();
+        if *name == "gap" {
+            assert!(!gaps.is_empty() && document["totals"].get("total").is_none(), "{page}");
+            assert!(document["totals"]["priced_subtotal"].is_string(), "{page}");
+        } else {
+            assert!(gaps.is_empty() && document["totals"]["total"].is_string(), "{name}: {gaps:#?}\n{page}");
         }
     }
 }

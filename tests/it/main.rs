@@ -1,10 +1,11 @@
 //! The one integration binary; its modules are the files beside this one.
 
-mod reevaluate;
-mod reference;
+mod chain;
 mod demo;
 mod fixture;
-mod store;
-
-mod chain;
+mod house;
 mod http;
+mod pricing;
+mod reevaluate;
+mod reference;
+mod store;

@@ -85,7 +85,7 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
             let holds = |row: &&Row| row.number("volts") == volts && of("cold_cranking_a") <= row.number("cranking_to");
             table.iter().find(holds).map_or(20_000.0, |row| row.number("main"))
         }
-        _ => return None,
+        _ => return crate::pricing::evaluate(rule, inputs),
     };
     Some(json!(figure))
 }
@@ -130,8 +130,9 @@ fn function_colour(function: &str) -> &'static str {
         "navigation_light" => "dark grey",
         "interior_light" => "dark blue",
         "instrument" => "purple",
-        "audio" | "accessory" => "orange",
-        other => panic!("no colour carried over for {other}"),
+        // Motors at the bow are main feeds (common practice).
+        "windlass" | "bow_motor" => "red",
+        _ => "orange",
     }
 }
 

@@ -10,7 +10,7 @@ use iso_currency::Currency;
 pub use discount::{Discount, DiscountInput};
 pub use lines::UNIT_PRICE_PLACES;
 
-use crate::calc::basis::{Ledger, Rule};
+use crate::calc::basis::Ledger;
 use crate::calc::findings::Fault;
 use crate::calc::money::{AmountTooLarge, Money};
 use crate::calc::pricing::lines::Lines;
@@ -18,7 +18,7 @@ use crate::calc::purchase::{Chosen, Pick, choose};
 use crate::calc::quote::{
     CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, SCHEMA_VERSION, SOURCES_EDITION,
 };
-use crate::calc::rules::table::labour_and_price;
+use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::input::{ExtraLineInput, OverruleInput};
@@ -103,7 +103,7 @@ pub fn quotation(
         purchase_cost,
         lines: costings,
         margin,
-        basis: ledger.into_basis(rule),
+        basis: ledger.into_basis(rule_of),
     };
     let document = QuoteDocument {
         schema_version: SCHEMA_VERSION,
@@ -132,11 +132,6 @@ fn currency(settings: &Settings) -> Result<Currency, Fault> {
         );
         Fault::new("", message)
     })
-}
-
-/// The rule of a price derivation.
-fn rule(id: &str) -> Rule {
-    **labour_and_price::ALL.iter().find(|rule| rule.id == id).expect("prices are noted by rules of this section only")
 }
 
 /// The last day on which all prices hold: that of the category on the quote whose prices are promised for the fewest

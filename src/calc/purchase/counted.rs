@@ -1,6 +1,8 @@
 //! What is bought by number: terminals, fuses, labels, shrink, equipment. Requirements that one item can meet share its
 //! packs, so the choice for one may change what is cheapest for another.
 
+use std::collections::BTreeMap;
+
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -96,6 +98,9 @@ fn assign(counted: &[Counted]) -> Vec<Option<usize>> {
         for row in 0..counted.len() {
             changed |= improve(counted, &mut places, row);
         }
+        for row in 0..counted.len() {
+            changed |= gather(counted, &mut places, row);
+        }
         if !changed {
             break;
         }
@@ -111,7 +116,7 @@ pub(super) fn cheapest_alone(requirement: &Requirement, candidates: &[Candidate]
     priced.min().map(|(_, _, place)| place)
 }
 
-/// The requirements that an item is chosen for, without one of them.
+/// The requirements that an item is chosen for, without that of one row.
 fn others<'a>(
     counted: &[Counted<'a>],
     places: &[Option<usize>],
@@ -148,10 +153,48 @@ fn improve(counted: &[Counted], places: &mut [Option<usize>], row: usize) -> boo
     }
 }
 
+/// Brings everything that one of a requirement's items can meet together on that item, where a pack shared by all makes
+/// the whole cheaper although it pays for none of them alone.
+fn gather(counted: &[Counted], places: &mut Vec<Option<usize>>, row: usize) -> bool {
+    let mut changed = false;
+    for candidate in &counted[row].candidates {
+        let mut tried = places.clone();
+        for (place, counted) in tried.iter_mut().zip(counted) {
+            let same = counted.candidates.iter().position(|other| other.item.sku == candidate.item.sku);
+            if place.is_some() && same.is_some() {
+                *place = same;
+            }
+        }
+        if tried == *places {
+            continue;
+        }
+        let moved: Vec<usize> = (0..counted.len()).filter(|&row| tried[row] != places[row]).collect();
+        if let (Some(before), Some(after)) =
+            (touched(counted, places, &moved, candidate), touched(counted, &tried, &moved, candidate))
+            && after < before
+        {
+            *places = tried;
+            changed = true;
+        }
+    }
+    changed
+}
+
+/// Cost of the items that a move touches: those that the moved requirements have or had, and the one they move to.
+fn touched(counted: &[Counted], places: &[Option<usize>], moved: &[usize], to: &Candidate) -> Option<Decimal> {
+    let candidates = moved.iter().flat_map(|&row| &counted[row].candidates).chain([to]);
+    let by_sku: BTreeMap<&str, &Candidate> =
+        candidates.map(|candidate| (candidate.item.sku.as_str(), candidate)).collect();
+    by_sku.values().try_fold(Decimal::ZERO, |sum, candidate| {
+        let theirs = others(counted, places, candidate, usize::MAX);
+        sum.checked_add(cost(candidate, &theirs)?)
+    })
+}
+
 /// Buys all that is bought by number.
 pub(super) fn buy(counted: &[Counted], bought: &mut Bought, gaps: &mut Vec<Gap>) {
     let places = assign(counted);
-    let mut by_item: std::collections::BTreeMap<&str, (&Candidate, Vec<&Requirement>)> = Default::default();
+    let mut by_item: BTreeMap<&str, (&Candidate, Vec<&Requirement>)> = Default::default();
     for (counted, place) in counted.iter().zip(&places) {
         match place {
             Some(place) => {

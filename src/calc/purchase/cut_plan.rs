@@ -69,6 +69,9 @@ pub fn plan_cuts(pieces: &[Piece], stock: &[StockChoice]) -> CutPlan {
     let longest = longest.max().unwrap_or(Length::ZERO);
     let (placeable, too_long): (Vec<usize>, Vec<usize>) =
         (0..pieces.len()).partition(|&piece| pieces[piece].cut <= longest);
+    if placeable.is_empty() {
+        return CutPlan { too_long, ..CutPlan::default() };
+    }
     let shop = Workshop { pieces, stock };
     let mut best: Option<CutPlan> = None;
     for opened in shop.packings(&placeable) {
@@ -109,18 +112,20 @@ impl Workshop<'_> {
             let fits = |piece: &usize| self.cut(*piece) <= stock.length;
             let (fitting, longer): (Vec<usize>, Vec<usize>) = falling.iter().partition(|piece| fits(piece));
             let Some(longer) = self.each_by_itself(&longer) else { continue };
-            packings.push([longer.clone(), self.best_fit(choice, &fitting)].concat());
+            packings.push(self.best_fit(choice, &fitting, longer.clone()));
             let as_they_come: Vec<usize> = placeable.iter().copied().filter(|piece| fits(piece)).collect();
             packings.push([longer, self.next_fit(choice, &as_they_come)].concat());
         }
         packings
     }
 
-    /// Each piece where it leaves the least, or from a new spool.
-    fn best_fit(&self, choice: usize, falling: &[usize]) -> Vec<OpenedStock> {
+    /// Each piece where it leaves the least of what is opened already, or from a new spool.
+    fn best_fit(&self, choice: usize, falling: &[usize], mut opened: Vec<OpenedStock>) -> Vec<OpenedStock> {
         let length = self.stock[choice].length;
-        let mut opened: Vec<OpenedStock> = Vec::new();
         let mut left: BTreeSet<(Length, usize)> = BTreeSet::new();
+        for (spool, opened) in opened.iter().enumerate() {
+            left.insert((opened.length - opened.taken(self.pieces), spool));
+        }
         for &piece in falling {
             let cut = self.cut(piece);
             let tightest = left.range((cut, 0)..).next().copied();

@@ -1,0 +1,51 @@
+//! Hours, purchases and prices.
+
+mod cut_plan;
+mod fixture;
+mod labour;
+mod purchase;
+mod quotation;
+mod totals;
+
+use serde_json::{Map, Value, json};
+
+/// What a rule of hours or prices gives from its inputs, written apart from the program; exact amounts stand as strings.
+/// `None` for a rule that is not known here.
+pub fn evaluate(rule: &str, inputs: &Map<String, Value>) -> Option<Value> {
+    let number = |name: &str| match &inputs[name] {
+        Value::String(exact) => exact.parse::<f64>().unwrap_or_else(|_| panic!("{rule}: input '{name}' in {inputs:?}")),
+        other => other.as_f64().unwrap_or_else(|| panic!("{rule}: input '{name}' in {inputs:?}")),
+    };
+    Some(match rule {
+        "labour.operation" => json!(number("job_factor") * number("likely_min") * number("count") / 60.0),
+        "labour.overrule" => json!(number("hours")),
+        "labour.four_in_five" => {
+            let apart = (1.0 - number("correlation")) * number("sum_of_variances_h2");
+            let together = number("correlation") * number("sum_of_deviations_h").powi(2);
+            json!(number("mean_h") + 0.8416 * (apart + together).sqrt())
+        }
+        "price.list" => inputs["list_price"].clone(),
+        "price.mark_up" => {
+            // In whole millionths and ten-thousandths, so that the tie is seen.
+            let (cost, pack) = (whole(&inputs["buying_unit_cost"], 6), whole(&inputs["buying_quantity"], 6));
+            let per_cent = 100 * 10i128.pow(4) + whole(&inputs["mark_up_percent"], 4);
+            let price_e6 = half_away(cost * per_cent * 10i128.pow(6), pack * 100 * 10i128.pow(4));
+            let written = format!("{}.{:06}", price_e6 / 1_000_000, price_e6 % 1_000_000);
+            json!(written.trim_end_matches('0').trim_end_matches('.'))
+        }
+        _ => return None,
+    })
+}
+
+/// A decimal string as a whole number of its last place.
+fn whole(text: &Value, places: usize) -> i128 {
+    let text = text.as_str().expect("an exact amount");
+    let (units, fraction) = text.split_once('.').unwrap_or((text, ""));
+    format!("{units}{fraction:0<places$}").parse().expect("digits")
+}
+
+/// Quotient rounded half away from zero, in whole numbers.
+fn half_away(numerator: i128, denominator: i128) -> i128 {
+    let magnitude = (2 * numerator.abs() + denominator) / (2 * denominator);
+    magnitude * numerator.signum()
+}

@@ -1,0 +1,336 @@
+//! Matching by what things are, packs, price breaks, gaps and overrules.
+
+use proptest::prelude::*;
+use rigbill::calc::findings::Gap;
+use rigbill::calc::purchase::{Chosen, choose};
+use rigbill::calc::requirements::{Need, Requirement};
+use rigbill::calc::shop::item::{Attributes, BuyingUnit, FuseFamily, Item, Price, PriceKind, SellingUnit, Stud};
+use rigbill::calc::spec::input::OverruleInput;
+use rigbill::calc::units::WireSize;
+use rust_decimal::Decimal;
+
+use super::fixture::{day, decimal, inches, item, named, pieces, price, shop, spool, wire};
+
+fn size(text: &str) -> WireSize {
+    text.parse().unwrap()
+}
+
+fn ring(sku: &str, from: &str, to: &str, stud: Stud, pack: &str, cost: &str) -> Item {
+    let attributes = Attributes::RingTerminal { size_from: size(from), size_to: size(to), stud };
+    item(sku, "terminals_and_fuses", attributes, pack, cost)
+}
+
+fn ring_need(wire: &str, stud: Stud, quantity: &str) -> Requirement {
+    pieces(Need::RingTerminal { size: size(wire), stud }, quantity)
+}
+
+fn chosen(items: Vec<Item>, requirements: &[Requirement]) -> Chosen {
+    choose(requirements, &shop(items), day(), &[])
+}
+
+fn bought(chosen: &Chosen) -> Vec<(&str, u64, String)> {
+    chosen
+        .picks
+        .iter()
+        .map(|pick| (pick.item.sku.as_str(), pick.order.count, pick.used.normalize().to_string()))
+        .collect()
+}
+
+fn only_gap(chosen: &Chosen) -> &Gap {
+    assert_eq!(chosen.gaps.len(), 1, "{:?}", chosen.gaps);
+    &chosen.gaps[0]
+}
+
+#[test]
+fn the_cheapest_for_the_whole_quantity_is_bought_in_packs() {
+    let items = vec![
+        ring("RING-25", "16 AWG", "14 AWG", Stud::No8, "25", "20"),
+        ring("RING-1", "16 AWG", "14 AWG", Stud::No8, "1", "1"),
+        ring("RING-S10", "16 AWG", "14 AWG", Stud::No10, "25", "1"),
+        ring("RING-RED", "22 AWG", "18 AWG", Stud::No8, "25", "1"),
+    ];
+    let few = chosen(items.clone(), &[ring_need("16 AWG", Stud::No8, "19")]);
+    assert_eq!(bought(&few), [("RING-1", 19, "19".to_owned())]);
+    let many = chosen(items.clone(), &[ring_need("16 AWG", Stud::No8, "21")]);
+    assert_eq!(bought(&many), [("RING-25", 1, "21".to_owned())]);
+    // Twelve of each size alone would be singles; together a pack holds them all.
+    let shared = [ring_need("16 AWG", Stud::No8, "12"), ring_need("14 AWG", Stud::No8, "12")];
+    let shared = chosen(items, &shared);
+    assert_eq!(bought(&shared), [("RING-25", 1, "24".to_owned())]);
+    assert_eq!(shared.picks[0].meets.len(), 2);
+}
+
+#[test]
+fn of_equal_costs_the_sooner_and_then_the_first_by_sku() {
+    let late = Item { lead_time_days: 9, ..ring("A", "16 AWG", "14 AWG", Stud::No8, "1", "1") };
+    let items = vec![
+        late,
+        ring("C", "16 AWG", "14 AWG", Stud::No8, "1", "1"),
+        ring("B", "16 AWG", "14 AWG", Stud::No8, "1", "1"),
+    ];
+    assert_eq!(bought(&chosen(items, &[ring_need("16 AWG", Stud::No8, "2")])), [("B", 2, "2".to_owned())]);
+}
+
+#[test]
+fn only_prices_of_the_day_count() {
+    let mut early = ring("RING", "16 AWG", "14 AWG", Stud::No8, "1", "1");
+    early.prices.push(Price { valid_from: day(), ..price(PriceKind::Cost, "1", "3") });
+    early.prices.push(Price { valid_from: day().succ_opt().unwrap(), ..price(PriceKind::Cost, "1", "9") });
+    let found = chosen(vec![early], &[ring_need("16 AWG", Stud::No8, "2")]);
+    assert_eq!(found.picks[0].order.cost, decimal("6"));
+    let mut late = ring("RING", "16 AWG", "14 AWG", Stud::No8, "1", "1");
+    late.prices = vec![price(PriceKind::List, "1", "5")];
+    late.prices.push(Price { valid_from: day().succ_opt().unwrap(), ..price(PriceKind::Cost, "1", "9") });
+    let found = chosen(vec![late], &[ring_need("16 AWG", Stud::No8, "2")]);
+    assert!(only_gap(&found).reason.contains("RING comes nearest, but it has no cost price that holds on 2026-11-25"));
+    assert_eq!(only_gap(&found).mend, "Give RING a cost price that holds on 2026-11-25.");
+}
+
+#[test]
+fn a_gap_names_the_nearest_item_and_what_it_lacks() {
+    let items = vec![
+        spool("W16-BRN-75", "16 AWG", "brown", 75, "100", "30"),
+        spool("W14-BRN", "14 AWG", "brown", 105, "100", "30"),
+        spool("W16-RED", "16 AWG", "red", 105, "100", "30"),
+    ];
+    let found = chosen(items, &[wire("16 AWG", "brown", 105, &[10.0])]);
+    let gap = only_gap(&found);
+    assert!(found.picks.is_empty());
+    assert_eq!(gap.what.as_str(), "wire/16 AWG/brown/105 C");
+    assert_eq!(gap.need, "10 ft of 16 AWG brown wire, insulation rated 105 °C or more");
+    assert_eq!(gap.reason, "no item meets it; W16-BRN-75 comes nearest, but it is only rated 75 °C");
+}
+
+#[test]
+fn what_is_not_there_or_has_left_is_a_gap() {
+    let retired = Item { retired: true, ..item("OLD", "hardware", Attributes::Hardware {}, "1", "1") };
+    let found = chosen(vec![retired], &[named("OLD", "1"), named("GONE", "2")]);
+    let reasons: Vec<&str> = found.gaps.iter().map(|gap| gap.reason.as_str()).collect();
+    assert_eq!(reasons, ["the catalogue has no item GONE", "OLD cannot be quoted: it has left the catalogue"]);
+    let misfiled = Item { category: "nowhere".into(), ..item("A", "hardware", Attributes::Hardware {}, "1", "1") };
+    let found = chosen(vec![misfiled], &[named("A", "1")]);
+    assert!(only_gap(&found).reason.contains("its price category 'nowhere' is not in the shop's settings"));
+}
+
+#[test]
+fn what_the_customer_brings_is_not_bought() {
+    let items = vec![item("DISPLAY", "electronics", Attributes::Hardware {}, "1", "900")];
+    let brought = Requirement { customer_supplied: decimal("2"), ..named("DISPLAY", "3") };
+    assert_eq!(bought(&chosen(items.clone(), std::slice::from_ref(&brought))), [("DISPLAY", 1, "1".to_owned())]);
+    let all = Requirement { customer_supplied: decimal("3"), ..brought };
+    let found = chosen(items, &[all]);
+    assert!(found.picks.is_empty() && found.gaps.is_empty());
+}
+
+fn fuse(sku: &str, rating_a: f64, voltage_rating_v: f64, interrupt_a: f64, cost: &str) -> Item {
+    let attributes = Attributes::Fuse { family: FuseFamily::Blade, rating_a, voltage_rating_v, interrupt_a };
+    item(sku, "terminals_and_fuses", attributes, "5", cost)
+}
+
+#[test]
+fn a_fuse_is_matched_by_rating_and_by_what_it_can_break() {
+    let items = vec![
+        fuse("F10-32", 10.0, 32.0, 1000.0, "1"),
+        fuse("F10-58", 10.0, 58.0, 1000.0, "2"),
+        fuse("F15-58", 15.0, 58.0, 1000.0, "1"),
+        fuse("F10-58-HI", 10.0, 58.0, 5000.0, "9"),
+    ];
+    let need = |voltage_v_min, interrupt_a_min| {
+        pieces(Need::Fuse { family: FuseFamily::Blade, rating_a: 10.0, voltage_v_min, interrupt_a_min }, "2")
+    };
+    let sku = |need| bought(&chosen(items.clone(), &[need]))[0].0.to_owned();
+    assert_eq!(sku(need(14.4, 0.0)), "F10-32");
+    // A 36 V bank charges near 44 V: no 32 V fuse there (common practice).
+    assert_eq!(sku(need(43.2, 0.0)), "F10-58");
+    assert_eq!(sku(need(43.2, 3000.0)), "F10-58-HI");
+    let none = chosen(items, &[need(70.0, 0.0)]);
+    assert!(only_gap(&none).reason.contains("it is only rated 32 V"), "{:?}", none.gaps);
+}
+
+fn shrink(sku: &str, supplied: f64, recovered: f64, piece: f64, pack: &str, cost: &str) -> Item {
+    let attributes = Attributes::HeatShrink {
+        supplied_diameter: inches(supplied),
+        recovered_diameter: inches(recovered),
+        piece_length: inches(piece),
+    };
+    Item { buying_unit: BuyingUnit::Stick, ..item(sku, "terminals_and_fuses", attributes, pack, cost) }
+}
+
+fn shrink_need(supplied: f64, recovered: f64, piece: f64, quantity: &str) -> Requirement {
+    let need = Need::HeatShrink {
+        supplied_diameter: inches(supplied),
+        recovered_diameter_max: inches(recovered),
+        piece_length: inches(piece),
+    };
+    pieces(need, quantity)
+}
+
+#[test]
+fn heat_shrink_is_cut_from_sticks_in_whole_pieces() {
+    let stick = shrink("HS-STICK", 0.25, 0.083, 6.0, "1", "2");
+    // Four pieces of 1 1/2 in or eight of 3/4 in to a stick of 6 in.
+    let nine = chosen(vec![stick.clone()], &[shrink_need(0.25, 0.083, 1.5, "9")]);
+    assert_eq!(bought(&nine), [("HS-STICK", 3, "2.25".to_owned())]);
+    let mixed = [shrink_need(0.25, 0.083, 1.5, "5"), shrink_need(0.25, 0.083, 0.75, "10")];
+    let mixed = chosen(vec![stick.clone()], &mixed);
+    assert_eq!(
+        bought(&mixed),
+        [("HS-STICK", 3, "2.5".to_owned())],
+        "one whole of each, and 1 1/2 + 2 x 3/4 from a third"
+    );
+    let long = chosen(vec![stick.clone()], &[shrink_need(0.25, 0.083, 7.0, "1")]);
+    assert!(only_gap(&long).reason.ends_with("it is only 6 in long"));
+    // Ready-cut pieces are bought where they are cheaper; cheaper ones may be wider if they shrink as far.
+    let ready = shrink("HS-CUT", 0.25, 0.083, 1.5, "100", "5");
+    assert_eq!(bought(&chosen(vec![stick.clone(), ready], &[shrink_need(0.25, 0.083, 1.5, "9")]))[0].0, "HS-CUT");
+    let wide = chosen(vec![stick.clone()], &[shrink_need(0.375, 0.125, 1.5, "1")]);
+    assert!(only_gap(&wide).reason.ends_with("it is 0.25 in wide"), "a nominal size too small");
+    let thin = chosen(vec![stick], &[shrink_need(0.25, 0.062, 1.5, "1")]);
+    assert!(only_gap(&thin).reason.ends_with("it is still 0.083 in wide when shrunk"));
+}
+
+#[test]
+fn wire_is_bought_in_spools_and_charged_as_the_item_most_of_it_comes_from() {
+    let items =
+        vec![spool("W-025", "16 AWG", "brown", 105, "25", "10"), spool("W-100", "16 AWG", "brown", 105, "100", "30")];
+    let found = chosen(items, &[wire("16 AWG", "brown", 105, &[60.0, 40.0, 20.0])]);
+    assert_eq!(bought(&found), [("W-025", 1, "20".to_owned()), ("W-100", 1, "100".to_owned())]);
+    let charged: Vec<Decimal> = found.picks.iter().map(|pick| pick.charged_when_used).collect();
+    assert_eq!(charged, [decimal("0"), decimal("120")]);
+    let stock = &found.picks[1].stock[0];
+    assert_eq!(stock.cuts.iter().map(|cut| cut.label.as_str()).collect::<Vec<_>>(), ["C01+", "C02+"]);
+    assert_eq!(stock.left.value, 0.0);
+}
+
+#[test]
+fn a_piece_longer_than_every_spool_is_a_gap_and_the_rest_is_bought() {
+    let items = vec![spool("W-025", "16 AWG", "brown", 105, "25", "10")];
+    let found = chosen(items, &[wire("16 AWG", "brown", 105, &[10.0, 30.0])]);
+    let reason = &only_gap(&found).reason;
+    assert_eq!(reason, "C02+ (30 ft) must be one unbroken length, and the longest spool kept is 25 ft");
+    assert_eq!(bought(&found), [("W-025", 1, "10".to_owned())]);
+}
+
+#[test]
+fn wire_sold_by_the_metre_meets_a_need_in_feet() {
+    let by_metre = Item { selling_unit: SellingUnit::Metre, ..spool("W-30M", "16 AWG", "brown", 105, "30", "30") };
+    let found = chosen(vec![by_metre], &[wire("16 AWG", "brown", 105, &[10.0])]);
+    assert_eq!(bought(&found), [("W-30M", 1, "3.048".to_owned())]);
+}
+
+fn overrule(requirement: &str, sku: &str) -> OverruleInput {
+    OverruleInput::Item { requirement: requirement.into(), sku: sku.into(), reason: "On the shelf".to_owned() }
+}
+
+#[test]
+fn a_persons_item_stands_and_is_recorded() {
+    let items = vec![
+        ring("DEAR", "16 AWG", "14 AWG", Stud::No8, "1", "9"),
+        ring("CHEAP", "16 AWG", "14 AWG", Stud::No8, "1", "1"),
+    ];
+    let overrules = [overrule("ring_terminal/16 AWG/#8", "DEAR")];
+    let found = choose(&[ring_need("16 AWG", Stud::No8, "2")], &shop(items), day(), &overrules);
+    assert_eq!(bought(&found), [("DEAR", 2, "2".to_owned())]);
+    assert_eq!((found.applied[0].computed.as_str(), found.applied[0].chosen.as_str()), ("CHEAP", "DEAR"));
+    assert!(found.warnings.is_empty() && found.faults.is_empty());
+}
+
+#[test]
+fn an_unwise_item_is_warned_about_and_an_unsafe_one_refused() {
+    let items = vec![
+        spool("W-BRN", "16 AWG", "brown", 105, "100", "30"),
+        spool("W-ORG", "16 AWG", "orange", 105, "100", "30"),
+        spool("W-THIN", "18 AWG", "brown", 105, "100", "30"),
+        spool("W-COOL", "16 AWG", "brown", 75, "100", "30"),
+        Item { retired: true, ..spool("W-OLD", "16 AWG", "brown", 105, "100", "30") },
+        ring("RING", "16 AWG", "14 AWG", Stud::No8, "1", "9"),
+    ];
+    let key = "wire/16 AWG/brown/105 C";
+    let need = [wire("16 AWG", "brown", 105, &[10.0])];
+    let shop = shop(items);
+    let orange = choose(&need, &shop, day(), &[overrule(key, "W-ORG")]);
+    assert_eq!(bought(&orange)[0].0, "W-ORG");
+    assert!(orange.warnings[0].message.contains("it is orange"), "{:?}", orange.warnings);
+    assert_eq!(orange.applied[0].computed, "W-BRN");
+    for (sku, says) in [
+        ("W-THIN", "it is for 18 AWG"),
+        ("W-COOL", "only rated 75 °C"),
+        ("W-OLD", "left the catalogue"),
+        ("RING", "of kind ring_terminal, and wire is required"),
+        ("NONE", "no item 'NONE'"),
+    ] {
+        let refused = choose(&need, &shop, day(), &[overrule(key, sku)]);
+        assert_eq!(refused.faults[0].pointer, "/overrules/0/sku");
+        assert!(refused.faults[0].message.contains(says), "{:?}", refused.faults);
+        assert!(refused.applied.is_empty());
+    }
+    let astray =
+        choose(&need, &shop, day(), &[overrule(key, "W-ORG"), overrule(key, "W-BRN"), overrule("wire/x", "W-BRN")]);
+    let pointers: Vec<&str> = astray.faults.iter().map(|fault| fault.pointer.as_str()).collect();
+    assert_eq!(pointers, ["/overrules/1/requirement", "/overrules/2/requirement"]);
+}
+
+/// Least cost of so many pieces, by trying every number of packs up to twice the largest break.
+fn least_pack_cost(quantity: u64, pack: u64, breaks: &[(u64, u64)]) -> u64 {
+    let unit_cost = |packs: u64| breaks.iter().filter(|(minimum, _)| *minimum <= packs).max().map(|(_, cost)| *cost);
+    (1..=200)
+        .filter(|packs| packs * pack >= quantity)
+        .filter_map(|packs| Some(packs * unit_cost(packs)?))
+        .min()
+        .unwrap()
+}
+
+fn with_breaks(sku: &str, pack: u64, breaks: &[(u64, u64)]) -> Item {
+    let attributes = Attributes::ButtSplice { size_from: size("16 AWG"), size_to: size("14 AWG") };
+    let mut item = item(sku, "terminals_and_fuses", attributes, &pack.to_string(), "1");
+    let row = |(minimum, cost): &(u64, u64)| price(PriceKind::Cost, &minimum.to_string(), &cost.to_string());
+    item.prices = breaks.iter().map(row).collect();
+    item
+}
+
+type Row = (u64, Vec<(u64, u64)>);
+
+fn rows() -> impl Strategy<Value = Vec<Row>> {
+    let breaks = prop::collection::btree_map(2u64..40, 1u64..60, 0..3);
+    // More at once never costs more apiece.
+    let row = (1u64..30, 1u64..60, breaks).prop_map(|(pack, first, breaks)| {
+        let falling = breaks.into_iter().scan(first, |least, (minimum, cost)| {
+            *least = cost.min(*least);
+            Some((minimum, *least))
+        });
+        (pack, std::iter::once((1, first)).chain(falling).collect())
+    });
+    prop::collection::vec(row, 1..4)
+}
+
+proptest! {
+    #[test]
+    fn packs_and_breaks_are_those_of_trying_everything(rows in rows(), quantity in 1u64..200) {
+        let items = rows.iter().enumerate().map(|(n, (pack, breaks))| with_breaks(&format!("S{n}"), *pack, breaks));
+        let need = pieces(Need::ButtSplice { size: size("16 AWG") }, &quantity.to_string());
+        let found = chosen(items.collect(), &[need]);
+        let least = rows.iter().map(|(pack, breaks)| least_pack_cost(quantity, *pack, breaks)).min().unwrap();
+        prop_assert_eq!(found.picks.len(), 1);
+        prop_assert_eq!(found.picks[0].order.cost, Decimal::from(least));
+    }
+
+    #[test]
+    fn sharing_packs_is_never_dearer_than_buying_apart(
+        rows in rows(), first in 1u64..60, second in 1u64..60,
+    ) {
+        let items = rows.iter().enumerate().map(|(n, (pack, breaks))| with_breaks(&format!("S{n}"), *pack, breaks));
+        let needs = [
+            pieces(Need::ButtSplice { size: size("16 AWG") }, &first.to_string()),
+            pieces(Need::ButtSplice { size: size("14 AWG") }, &second.to_string()),
+        ];
+        let found = chosen(items.collect(), &needs);
+        let cost: Decimal = found.picks.iter().map(|pick| pick.order.cost).sum();
+        let alone = |quantity| {
+            rows.iter().map(|(pack, breaks)| least_pack_cost(quantity, *pack, breaks)).min().unwrap()
+        };
+        prop_assert!(cost <= Decimal::from(alone(first) + alone(second)));
+        let held: Decimal =
+            found.picks.iter().map(|pick| Decimal::from(pick.order.count) * pick.item.buying_quantity).sum();
+        prop_assert!(held >= Decimal::from(first + second));
+    }
+}

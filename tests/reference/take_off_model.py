@@ -1,0 +1,325 @@
+"""A take-off read back: what it must say of the boat, and its circuits as netlists."""
+
+import dataclasses
+import heapq
+
+from boats import metres
+
+# A fuse holder at the battery is mounted where its cable ends: no loop there, as at the battery itself.
+PANEL_ENDS = {"panel", "panel_main", "bus", "bus_main"}
+DEVICE_ENDS = {"pigtail", "device_stud"}
+POSITIVES = {"switched_positive", "constant_positive"}
+# Answers give lengths to a thousandth of their unit, a metre at most.
+ROUNDING_M = 0.0011
+
+
+@dataclasses.dataclass
+class Question:
+    """A voltage to be measured, and what it may be."""
+
+    place: int
+    kind: str
+    name: str
+    nominal_v: float
+    limit_percent: float
+    stated_percent: float | None = None
+    put_in: bool = False
+    first: bool = True
+
+
+class Boat:
+    """One boat: its spec and its take-off."""
+
+    def __init__(self, number, spec, take_off, items, settings, copper):
+        self.number = number
+        self.spec = spec
+        self.take_off = take_off
+        self.items = items
+        self.settings = settings
+        self.copper = copper
+        self.conductors = {c["label"]: c for c in take_off["cut_list"]}
+        self.feeders = {f["panel"]: f for f in take_off["feeders"]}
+        self.banks = {b["id"]: b for b in spec["power"]["banks"]}
+        self.panels = {p["id"]: p for p in spec["power"]["panels"]}
+        self.entries = {e["id"]: e for e in spec["equipment"]}
+        self.rise = {s["id"]: metres(s["rise"]) if "rise" in s else 0.0 for s in spec["boat"]["stations"]}
+        self.ways = {}
+
+    # ---- what the take-off must say ----------------------------------------------------------------------------------
+
+    def gaps(self):
+        """How many circuits have no conductor, their own or their feeder's."""
+        return sum(1 for _ in self.expected_keys()) - len(self.circuits())
+
+    def circuits(self):
+        """The circuits that can be followed from bank to device and back."""
+        return [c for c in self.take_off["circuits"] if c["conductors"] and c["panel"] in self.feeders]
+
+    def distance(self, start, end):
+        """Length of the shortest chain of runs, metres, by Dijkstra's method."""
+        if start not in self.ways:
+            near = {}
+            for run in self.spec["boat"]["runs"]:
+                for a, b in ((run["from"], run["to"]), (run["to"], run["from"])):
+                    near.setdefault(a, []).append((b, metres(run["length"])))
+            known, queue = {}, [(0.0, start)]
+            while queue:
+                far, station = heapq.heappop(queue)
+                if station in known:
+                    continue
+                known[station] = far
+                for neighbour, step in near.get(station, []):
+                    heapq.heappush(queue, (far + step, neighbour))
+            self.ways[start] = known
+        return self.ways[start][end]
+
+    def accounts(self):
+        """Everything that can be checked without solving a circuit: pairs of what and why."""
+        excused = {g["what"] for g in self.take_off["gaps"]}
+        missing = set(self.expected_keys()) - {c["key"] for c in self.take_off["circuits"]}
+        for key in sorted(missing - excused):
+            yield "missing", f"{key} has neither a circuit nor a gap"
+        for circuit in self.take_off["circuits"]:
+            if circuit["panel"] not in self.feeders and f"feeder/{circuit['panel']}" not in excused:
+                yield "missing", f"the feeder of {circuit['panel']} is neither there nor a gap"
+        for conductor in self.take_off["cut_list"]:
+            yield from self.lengths_of(conductor)
+        for circuit in self.take_off["circuits"]:
+            yield from self.currents_of(circuit)
+        for feeder in self.take_off["feeders"]:
+            yield from self.load_of(feeder)
+
+    def expected_keys(self):
+        """Keys that the circuits must have: the entry's id, and a number for the second of a quantity on."""
+        for entry in self.spec["equipment"]:
+            for n in range(1, entry["quantity"] + 1):
+                yield entry["id"] if n == 1 else f"{entry['id']}/{n}"
+
+    def lengths_of(self, conductor):
+        """The conductor's route, installed length and cut length."""
+        start, end = conductor["from"]["station"], conductor["to"]["station"]
+        route = self.distance(start, end)
+        if abs(metres(conductor["route_length"]) - route) > ROUNDING_M:
+            stated = metres(conductor["route_length"])
+            yield "route", f"{conductor['label']} from {start} to {end} is {stated:.4f} m, the shortest way {route:.4f} m"
+        installed = route + self.rise[start] + self.rise[end]
+        heavy = conductor["role"].startswith("feeder") or conductor["circuit"] in self.feeders
+        allowance = "battery_termination_allowance" if heavy else "termination_allowance"
+        installed += 2 * metres(self.settings[allowance])
+        if abs(metres(conductor["installed_length"]) - installed) > ROUNDING_M:
+            stated = metres(conductor["installed_length"])
+            yield "length", f"{conductor['label']} is installed {stated:.4f} m, route, rises and ends come to {installed:.4f} m"
+        carrying = installed + self.loops(conductor)
+        if abs(metres(conductor["carrying_length"]) - carrying) > ROUNDING_M:
+            stated = metres(conductor["carrying_length"])
+            yield "length", f"{conductor['label']} carries over {stated:.4f} m, installed and loops come to {carrying:.4f} m"
+        # Waste by what each part of it stands on: the estimated runs, and all the rest.
+        guessed = self.estimated(conductor["route"])
+        cut = carrying + (carrying - guessed) * self.settings["waste_measured_percent"] / 100
+        cut += guessed * self.settings["waste_estimated_percent"] / 100
+        if abs(metres(conductor["cut_length"]) - cut) > ROUNDING_M:
+            stated = metres(conductor["cut_length"])
+            yield "length", f"{conductor['label']} is cut {stated:.4f} m, with loops and waste it comes to {cut:.4f} m"
+
+    def estimated(self, stations):
+        """Length of the estimated runs along a chain of stations, metres."""
+        total = 0.0
+        for a, b in zip(stations, stations[1:]):
+            between = [run for run in self.spec["boat"]["runs"] if {run["from"], run["to"]} == {a, b}]
+            run = min(between, key=lambda run: metres(run["length"]))
+            if run.get("length_source") == "estimated":
+                total += metres(run["length"])
+        return total
+
+    def loops(self, conductor):
+        """Service loops at both ends, metres."""
+        total = 0.0
+        for end in (conductor["from"], conductor["to"]):
+            if end["lands_on"] in PANEL_ENDS:
+                total += metres(self.settings["service_loop_panel"])
+            elif end["lands_on"] in DEVICE_ENDS:
+                total += metres(self.settings["service_loop_device"])
+        return total
+
+    def attributes(self, circuit):
+        """What the catalogue says of the circuit's device."""
+        return self.items[self.entries[circuit["key"].split("/")[0]]["sku"]]["attributes"]
+
+    def leads_of(self, circuit):
+        """The device's leads for each conductor of the circuit: by role, in order."""
+        leads = {}
+        for lead in self.attributes(circuit)["leads"]:
+            leads.setdefault(lead["role"], []).append(lead)
+        return {
+            label: leads[self.conductors[label]["role"]].pop(0)
+            for label in circuit["conductors"]
+            if leads.get(self.conductors[label]["role"])
+        }
+
+    def current_of(self, circuit, lead):
+        """What a lead draws at the bank's voltage: equal power, as the catalogue's voltage is another; amperes."""
+        attributes = self.attributes(circuit)
+        if lead.get("current_a") is not None:
+            return lead["current_a"] * attributes["rated_voltage_v"] / circuit["nominal_voltage_v"]
+        positives = [other for other in attributes["leads"] if other["role"] in POSITIVES]
+        return max((self.current_of(circuit, other) for other in positives if "current_a" in other), default=0.0)
+
+    def currents_of(self, circuit):
+        """The current of each conductor of a circuit."""
+        leads = self.leads_of(circuit)
+        for label in circuit["conductors"]:
+            if label not in leads:
+                yield "current", f"{label} has no lead of its role on the device"
+                continue
+            stated, due = self.conductors[label]["design_current_a"], self.current_of(circuit, leads[label])
+            if abs(stated - due) > 0.001 * due + 0.001:
+                yield "current", f"{label} is sized for {stated} A, the catalogue's lead draws {due:.4f} A"
+
+    def load_of(self, feeder):
+        """The currents of a feeder by load analysis: its positive for its panel, its return for its bus.
+
+        Only what got a circuit is listed with its column, so a panel on which a device has a gap is left out.
+        """
+        positive, back = self.feeder_pair(feeder["panel"])
+        bus = self.panels[feeder["panel"]].get("negative_bus")
+        sharing = {feeder["panel"]} | {p["id"] for p in self.panels.values() if bus and p.get("negative_bus") == bus}
+        for conductor, panels in ((positive, {feeder["panel"]}), (back, sharing)):
+            fed = [c for c in self.take_off["circuits"] if c["panel"] in panels]
+            if len(fed) != sum(e["quantity"] for e in self.entries.values() if e["panel"] in panels):
+                continue
+            always = sum(c["design_current_a"] for c in fed if c["load_column"] == "always")
+            occasional = [c["design_current_a"] for c in fed if c["load_column"] == "occasional"]
+            due = always + max(0.1 * sum(occasional), max(occasional, default=0.0))
+            stated = conductor["design_current_a"]
+            if abs(stated - due) > 0.001 * due + 0.001:
+                yield "feeder", f"{conductor['label']} is sized for {stated} A, the load analysis gives {due:.3f} A"
+        if feeder["design_current_a"] != positive["design_current_a"]:
+            yield "feeder", f"{feeder['number']} and its positive are sized for different currents"
+
+    # ---- circuits as netlists ----------------------------------------------------------------------------------------
+
+    def ohms(self, conductor, gauge=None):
+        """Resistance of a conductor as installed, its service loops included."""
+        length = metres(conductor["installed_length"]) + self.loops(conductor)
+        return self.copper.ohms(gauge or conductor["gauge"], length)
+
+    def lead_ohms(self, lead):
+        """Resistance of the maker's own lead."""
+        if lead is None or "size" not in lead or "length" not in lead:
+            return 0.0
+        return self.copper.ohms(lead["size"], metres(lead["length"]), makers_own=True)
+
+    def feeder_pair(self, panel):
+        """Positive and return of a panel's feeder."""
+        pair = [self.conductors[label] for label in self.feeders[panel]["conductors"]]
+        return (
+            next(c for c in pair if c["role"] == "feeder_positive"),
+            next(c for c in pair if c["role"] == "feeder_return"),
+        )
+
+    def questions(self, netlist):
+        """Writes every feeder and circuit into the netlist, and says what to measure."""
+        for feeder in self.take_off["feeders"]:
+            volts = feeder["nominal_voltage_v"]
+            bank, panel, bus = netlist.bank(volts), netlist.node(), netlist.node()
+            positive, back = self.feeder_pair(feeder["panel"])
+            netlist.resistor(bank, panel, self.ohms(positive))
+            netlist.resistor(bus, "0", self.ohms(back))
+            netlist.draw(panel, "0", positive["design_current_a"])
+            netlist.draw(bank, bus, back["design_current_a"])
+            yield Question(
+                netlist.measure(panel, bus),
+                "panel",
+                feeder["number"],
+                volts,
+                feeder["drop_limit_percent"],
+                feeder["drop_percent"],
+            )
+        for circuit in self.circuits():
+            yield from self.circuit_questions(netlist, circuit)
+
+    def circuit_questions(self, netlist, circuit):
+        """One question for each positive; the stated drop is the worst of them."""
+        places = []
+        positives = [label for label in circuit["conductors"] if self.conductors[label]["role"] in POSITIVES]
+        for n, label in enumerate(positives):
+            places.append(
+                Question(
+                    self.write(netlist, circuit, label),
+                    "circuit",
+                    f"{circuit['number']} {label}",
+                    circuit["nominal_voltage_v"],
+                    circuit["drop_limit_percent"],
+                    circuit["drop_percent"] if len(positives) == 1 else None,
+                    first=n == 0,
+                )
+            )
+        return places
+
+    def write(self, netlist, circuit, positive_label, smaller=None):
+        """One positive of a circuit, from bank to device and back; answers the place of the voltage at the device.
+
+        `smaller` replaces the size of a conductor: its label and a size. Conductors that others load as well carry
+        those loads too: what is missing to the feeder's current is drawn at the panel and let in again at the bus.
+        """
+        size = dict([smaller]) if smaller else {}
+        leads = self.leads_of(circuit)
+        volts = circuit["nominal_voltage_v"]
+        positive = self.conductors[positive_label]
+        back = next(
+            self.conductors[label] for label in circuit["conductors"] if self.conductors[label]["role"] == "return"
+        )
+        draws = self.current_of(circuit, leads[positive_label])
+        returns = max(self.current_of(circuit, leads[back["label"]]), draws)
+        feed_positive, feed_back = self.feeder_pair(circuit["panel"])
+
+        bank, near, far, device = (netlist.bank(volts), netlist.node(), netlist.node(), netlist.node())
+        device_back, far_back, bus = netlist.node(), netlist.node(), netlist.node()
+        if positive["role"] == "switched_positive":
+            netlist.resistor(bank, near, self.ohms(feed_positive, size.get(feed_positive["label"])))
+            netlist.draw(near, "0", feed_positive["design_current_a"] - draws)
+        else:
+            # Always on: from its own fuse at the battery, past feeder and panel.
+            netlist.resistor(bank, near, 0.0)
+        netlist.resistor(near, far, self.ohms(positive, size.get(positive_label)))
+        netlist.resistor(far, device, self.lead_ohms(leads[positive_label]))
+        netlist.draw(device, device_back, draws)
+        netlist.draw(bank, device_back, returns - draws)
+        netlist.resistor(device_back, far_back, self.lead_ohms(leads[back["label"]]))
+        netlist.resistor(far_back, bus, self.ohms(back, size.get(back["label"])))
+        netlist.draw(bank, bus, feed_back["design_current_a"] - returns)
+        netlist.resistor(bus, "0", self.ohms(feed_back, size.get(feed_back["label"])))
+        return netlist.measure(device, device_back)
+
+    def fault(self, netlist):
+        """Makes one conductor two sizes smaller: the one whose copper drops most, of those that the drop sized.
+
+        A positive and its return have one size. With the next smaller one both together would break the limit; so does
+        the longer of them alone when it is two sizes smaller, for its area falls by more than half. Where the copper
+        takes less than a tenth of the limit (maker's leads and feeder take the rest) the published resistance, lower
+        than the shop's constant by up to 2 %, could cover it: such a circuit is not taken. None where there is no other.
+        """
+        worst = (0.1, None)
+        for circuit in self.circuits():
+            pair = [self.conductors[label] for label in circuit["conductors"]]
+            smaller = self.copper.two_sizes_smaller(pair[0]["gauge"])
+            alike = {(c["gauge"], c["limited_by"], c["design_current_a"]) for c in pair}
+            if len(pair) != 2 or len(alike) != 1 or pair[0]["limited_by"] != "voltage_drop" or not smaller:
+                continue
+            longer = max(pair, key=lambda c: metres(c["carrying_length"]))
+            limit_v = circuit["nominal_voltage_v"] * circuit["drop_limit_percent"] / 100
+            share = self.ohms(longer) * longer["design_current_a"] / limit_v
+            if share > worst[0]:
+                worst = (share, (circuit, pair, longer, smaller))
+        if worst[1] is None:
+            return None
+        circuit, pair, longer, smaller = worst[1]
+        positive = next(c["label"] for c in pair if c["role"] in POSITIVES)
+        return Question(
+            self.write(netlist, circuit, positive, smaller=(longer["label"], smaller)),
+            "circuit",
+            f"{circuit['number']} {longer['label']} made {smaller} instead of {longer['gauge']}",
+            circuit["nominal_voltage_v"],
+            circuit["drop_limit_percent"],
+            put_in=True,
+        )
