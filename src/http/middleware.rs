@@ -4,6 +4,7 @@ use std::panic::AssertUnwindSafe;
 
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::error::InternalError;
 use actix_web::http::header::{CONTENT_TYPE, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
@@ -19,11 +20,19 @@ pub const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 /// Gives the answer the request's identifier.
 pub async fn identify<B: MessageBody>(request: ServiceRequest, next: Next<B>) -> Result<ServiceResponse<B>, Error> {
     let id = request.extensions().get::<RequestId>().map(RequestId::to_string);
-    let mut response = next.call(request).await?;
-    if let Some(id) = id.and_then(|id| HeaderValue::from_str(&id).ok()) {
-        response.headers_mut().insert(REQUEST_ID, id);
+    let id = id.and_then(|id| HeaderValue::from_str(&id).ok());
+    match (next.call(request).await, id) {
+        (Ok(mut response), Some(id)) => {
+            response.headers_mut().insert(REQUEST_ID, id);
+            Ok(response)
+        }
+        (Err(error), Some(id)) => {
+            let mut answer = error.error_response();
+            answer.headers_mut().insert(REQUEST_ID, id);
+            Err(InternalError::from_response(error, answer).into())
+        }
+        (outcome, None) => outcome,
     }
-    Ok(response)
 }
 
 /// Answers `HEAD` as `GET`: the connection leaves the body away by itself, having read the method before.
@@ -42,16 +51,17 @@ pub async fn problems_only<B: MessageBody + 'static>(
     request: ServiceRequest,
     next: Next<B>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    let kept = request.request().clone();
+    // No copy of the request is kept for an error's sake: routing needs it to be the only one.
     // What a panicking handler held is dropped with it; shared state is behind locks and databases that survive that.
     let outcome = AssertUnwindSafe(next.call(request)).catch_unwind().await;
     let response = match outcome {
         Ok(Ok(response)) => response.map_into_boxed_body(),
-        Ok(Err(error)) => ServiceResponse::from_err(error, kept),
-        Err(panic) => {
-            let cause = format!("panic: {}", panic_text(panic.as_ref()));
-            return Ok(ServiceResponse::from_err(Problem::internal(cause), kept));
+        Ok(Err(error)) if error.as_error::<Problem>().is_some() => return Err(error),
+        Ok(Err(error)) => {
+            let status = error.as_response_error().status_code();
+            return Err(Problem::new(kind_of(status), "The request could not be answered.").into());
         }
+        Err(panic) => return Err(Problem::internal(format!("panic: {}", panic_text(panic.as_ref()))).into()),
     };
     let status = response.status();
     let ours = response.headers().get(CONTENT_TYPE).is_some_and(|value| value == problem::MEDIA_TYPE);

@@ -273,6 +273,8 @@ impl Service {
         let mut reading = Reading { service: self, import, settings, today, header: None, waiting: Vec::new() };
         let mut records = Records::default();
         let mut useful = true;
+        // A byte order mark is known by its first three bytes, and these may come one by one.
+        let mut opening = Some(Vec::new());
         while useful {
             let chunk = match csv.next().await {
                 Some(Ok(chunk)) => chunk,
@@ -283,7 +285,17 @@ impl Service {
                     return reading.finish().await;
                 }
             };
-            useful = reading.feed(&mut records, &chunk).await?;
+            let Some(begun) = &mut opening else {
+                useful = chunk.is_empty() || reading.feed(&mut records, &chunk).await?;
+                continue;
+            };
+            begun.extend_from_slice(&chunk);
+            if begun.len() >= 3 {
+                useful = reading.feed(&mut records, &opening.take().unwrap_or_default()).await?;
+            }
+        }
+        if let Some(short) = opening.filter(|short| useful && !short.is_empty()) {
+            useful = reading.feed(&mut records, &short).await?;
         }
         if useful {
             reading.feed(&mut records, &[]).await?;

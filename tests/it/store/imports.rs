@@ -33,7 +33,10 @@ async fn import_in_pieces(service: &Service, bytes: &[u8], dry_run: bool, size: 
     done
 }
 
-fn told(import: &Import) -> Vec<(u64, &str, &str)> {
+/// Line, column and message of a fault.
+type Told<'a> = (u64, &'a str, &'a str);
+
+fn told(import: &Import) -> Vec<Told<'_>> {
     import.report.iter().map(|f| (f.line, f.column.as_deref().unwrap_or(""), f.message.as_str())).collect()
 }
 
@@ -179,7 +182,7 @@ async fn a_trial_tells_the_same_and_changes_nothing() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_first_row_must_name_columns_that_there_are() {
-    let cases: [(&str, &[(u64, &str, &str)]); 5] = [
+    let cases: [(&str, &[Told<'_>]); 5] = [
         ("", &[(1, "", "the file is empty: expected a row with the names of the columns")]),
         (
             "sku,descripton,category,kind,selling_unit,buying_unit,buying_quantity,cost,cost\n",
