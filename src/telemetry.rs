@@ -58,9 +58,8 @@ impl RootSpanBuilder for RequestSpan {
             Err(error) => (error.as_response_error().status_code(), Some(error)),
         };
         span.record("status", status.as_u16());
-        if status.is_server_error() {
-            let causes = error.and_then(|error| error.as_error::<Problem>()).and_then(Problem::causes);
-            let causes = causes.unwrap_or_else(|| "no cause is known".to_owned());
+        // A panic was logged where it was caught.
+        if let Some(causes) = error.and_then(|error| error.as_error::<Problem>()).and_then(Problem::causes) {
             span.in_scope(|| tracing::error!(causes, "a request failed"));
         }
     }

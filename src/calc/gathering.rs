@@ -154,8 +154,7 @@ fn need(part: Part) -> Need {
         Part::Lug(size, stud) => Need::Lug { size, stud },
         Part::Shrink(piece) => Need::HeatShrink {
             supplied_diameter: inches(piece.supplied),
-            over: inches(piece.over),
-            closes_on: inches(piece.closes_on),
+            recovered_diameter_max: inches(piece.recovered),
             piece_length: inches(piece.piece),
         },
         Part::Fuse { family, rating_ma, voltage_mv, interrupt_a } => Need::Fuse {

@@ -1,7 +1,5 @@
 //! What the job needs, described by what it must be and not by a part number: the last thing known before any price.
 
-use std::fmt;
-
 use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -43,12 +41,10 @@ pub enum Need {
     },
     /// Adhesive heat shrink, in cut pieces.
     HeatShrink {
-        /// Nominal size (inside diameter as supplied) that the shrink rule gives.
+        /// Least inside diameter as supplied: the nominal size that the shrink rule gives.
         supplied_diameter: LengthValue,
-        /// Largest diameter it must pass over.
-        over: LengthValue,
-        /// Diameter it must close on.
-        closes_on: LengthValue,
+        /// Most inside diameter after full recovery.
+        recovered_diameter_max: LengthValue,
         /// Length of one cut piece.
         piece_length: LengthValue,
     },
@@ -98,15 +94,6 @@ pub enum Need {
     },
 }
 
-/// A length as it is written into a requirement's key: whole thousandths of an inch, or of a millimetre in metric.
-struct KeyLength(LengthValue);
-
-impl fmt::Display for KeyLength {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {}", self.0.value, self.0.unit)
-    }
-}
-
 impl Need {
     /// The requirement's key: the same need has the same key on every recomputation, so that an overrule finds it.
     pub fn key(&self) -> String {
@@ -115,13 +102,9 @@ impl Need {
             Need::RingTerminal { size, stud } => format!("ring_terminal/{size}/{}", stud.symbol()),
             Need::ButtSplice { size } => format!("butt_splice/{size}"),
             Need::Lug { size, stud } => format!("lug/{size}/{}", stud.symbol()),
-            Need::HeatShrink { supplied_diameter, over, closes_on, piece_length } => format!(
-                "heat_shrink/{}/{}-{}/{}",
-                KeyLength(*supplied_diameter),
-                KeyLength(*closes_on),
-                KeyLength(*over),
-                KeyLength(*piece_length)
-            ),
+            Need::HeatShrink { supplied_diameter, recovered_diameter_max, piece_length } => {
+                format!("heat_shrink/{supplied_diameter} to {recovered_diameter_max}/{piece_length}")
+            }
             Need::Fuse { family: f, rating_a, voltage_v_min, interrupt_a_min } => {
                 format!("fuse/{}/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A", f.word())
             }
@@ -131,7 +114,7 @@ impl Need {
             Need::Breaker { rating_a, voltage_v_min, interrupt_a_min, ignition_protected } => {
                 format!("breaker/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A{}", protected(*ignition_protected))
             }
-            Need::WireLabel { around } => format!("wire_label/{}", KeyLength(*around)),
+            Need::WireLabel { around } => format!("wire_label/{around}"),
             Need::Item { sku } => format!("item/{sku}"),
         }
     }

@@ -100,7 +100,19 @@ fn describe(error: &ValidationError<'_>, within: &str, findings: &mut Vec<Findin
             let options: Vec<&str> = options.iter().map(String::as_str).collect();
             findings.push(Finding::pruned(place, not_among(met, &options)));
         }
-        other => findings.push(Finding::at(place, out_of_bounds(other, met, holder))),
+        other => {
+            let message = out_of_bounds(other, met, holder);
+            findings.push(Finding { prune: unreadable(other), ..Finding::at(place, message) });
+        }
+    }
+}
+
+/// Whether what is out of bounds cannot even be read: a day, a decimal number or a wire size that is none.
+fn unreadable(kind: &ValidationErrorKind) -> bool {
+    match kind {
+        ValidationErrorKind::Format { .. } => true,
+        ValidationErrorKind::Pattern { pattern } => pattern == WIRE_SIZE_PATTERN || decimal_places(pattern).is_some(),
+        _ => false,
     }
 }
 

@@ -19,19 +19,19 @@ pub const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 
 /// Gives the answer the request's identifier.
 pub async fn identify<B: MessageBody>(request: ServiceRequest, next: Next<B>) -> Result<ServiceResponse<B>, Error> {
-    let id = request.extensions().get::<RequestId>().map(RequestId::to_string);
-    let id = id.and_then(|id| HeaderValue::from_str(&id).ok());
-    match (next.call(request).await, id) {
-        (Ok(mut response), Some(id)) => {
+    let id = request.extensions().get::<RequestId>().map(RequestId::to_string).unwrap_or_default();
+    let id = HeaderValue::from_str(&id).expect("an identifier is a header value");
+    match next.call(request).await {
+        Ok(mut response) => {
             response.headers_mut().insert(REQUEST_ID, id);
             Ok(response)
         }
-        (Err(error), Some(id)) => {
+        // The request went with the panic, so the answer is made here.
+        Err(error) => {
             let mut answer = error.error_response();
             answer.headers_mut().insert(REQUEST_ID, id);
             Err(InternalError::from_response(error, answer).into())
         }
-        (outcome, None) => outcome,
     }
 }
 
@@ -51,17 +51,20 @@ pub async fn problems_only<B: MessageBody + 'static>(
     request: ServiceRequest,
     next: Next<B>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    // No copy of the request is kept for an error's sake: routing needs it to be the only one.
-    // What a panicking handler held is dropped with it; shared state is behind locks and databases that survive that.
-    let outcome = AssertUnwindSafe(next.call(request)).catch_unwind().await;
-    let response = match outcome {
+    // No copy of the request is kept for an error's sake: routing needs it to be the only one. What a panicking handler
+    // held is dropped with it; shared state is behind locks and databases that survive that.
+    let response = match AssertUnwindSafe(next.call(request)).catch_unwind().await {
         Ok(Ok(response)) => response.map_into_boxed_body(),
         Ok(Err(error)) if error.as_error::<Problem>().is_some() => return Err(error),
         Ok(Err(error)) => {
             let status = error.as_response_error().status_code();
             return Err(Problem::new(kind_of(status), "The request could not be answered.").into());
         }
-        Err(panic) => return Err(Problem::internal(format!("panic: {}", panic_text(panic.as_ref()))).into()),
+        Err(panic) => {
+            let problem = Problem::internal(format!("panic: {}", panic_text(panic.as_ref())));
+            tracing::error!(causes = problem.causes(), "a request failed");
+            return Err(problem.into());
+        }
     };
     let status = response.status();
     let ours = response.headers().get(CONTENT_TYPE).is_some_and(|value| value == problem::MEDIA_TYPE);

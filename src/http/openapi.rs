@@ -343,6 +343,8 @@ mod tests {
             if reached.insert(name.clone()) {
                 let schema = &description()["components"]["schemas"][&name];
                 closed(&name, schema);
+                // utoipa makes one of an inlined enum with a description, and then nothing fits it.
+                assert!(!schema.to_string().contains("\"allOf\""), "{name}: {schema}");
                 references(schema, &mut ahead);
             }
         }

@@ -3,12 +3,14 @@
 //! 1. 10 AWG (6 mm²) and smaller: a ring terminal on a stud or screw, under one layer of adhesive heat shrink; a
 //!    pigtail is joined by a butt splice under two layers.
 //! 2. Larger: a lug on a stud, under one layer. Splices stay butt splices of that size.
-//! 3. Over a barrel the tubing must slip (eight tenths of its supplied diameter) and shrink tight on the thinnest wire
-//!    that it ends on.
+//! 3. Tubing is sized over the barrel, the outer layer over the inner: it must slip on (eight tenths of its supplied
+//!    diameter) and recover to less. The inner layer, whose adhesive fills [`ADHESIVE_FILLS_IN`], must also close on
+//!    the thinnest wire that it ends on.
+//! 4. Pieces of one nominal size and length are one need, whatever they go over: that is how tubing is kept.
 
 use crate::calc::circuits::legs::LegEnd;
 use crate::calc::rules::sizes::overall_diameter;
-use crate::calc::rules::terminations::{ShrinkSize, barrel_diameter, shrink_sizes, smallest_shrink};
+use crate::calc::rules::terminations::{barrel_diameter, smallest_shrink};
 use crate::calc::shop::item::Stud;
 use crate::calc::take_off::{LandsOn, Termination};
 use crate::calc::units::{Length, WireSize};
@@ -35,15 +37,16 @@ pub fn size_class(size: WireSize) -> SizeClass {
     }
 }
 
-/// One piece of heat shrink.
+/// What the molten adhesive of the inner layer fills of the bore, inches of diameter (common practice).
+const ADHESIVE_FILLS_IN: f64 = 0.06;
+
+/// One cut piece of heat shrink, by the nominal size that the rule gives.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct ShrinkPiece {
     /// Inside diameter as supplied of the smallest tubing that does it.
     pub supplied: Length,
-    /// What it slips over.
-    pub over: Length,
-    /// What it shrinks tight on.
-    pub closes_on: Length,
+    /// Its inside diameter after full recovery.
+    pub recovered: Length,
     /// How long it is cut.
     pub piece: Length,
 }
@@ -59,7 +62,7 @@ pub struct EndParts {
     pub stud: Option<Stud>,
     /// Heat shrink, inner layer first.
     pub shrink: Vec<ShrinkPiece>,
-    /// Whether the tubing cannot shrink tight on the thinner of two spliced wires.
+    /// Whether the inner layer cannot close on the thinner of two spliced wires.
     pub loose_on_thin_wire: bool,
     /// Whether no tubing goes over the barrel at all.
     pub no_tubing: bool,
@@ -86,26 +89,24 @@ pub fn end_parts(end: &LegEnd, size: WireSize, lead: Option<WireSize>) -> EndPar
         (Termination::TwoLayerSplice, Some(lead)) => own.min(overall_diameter(lead)),
         _ => own,
     };
+    let fill = Length::inches(ADHESIVE_FILLS_IN);
     let mut over = barrel_diameter(size).max(own);
     let mut parts =
         EndParts { termination, size, stud, shrink: Vec::new(), loose_on_thin_wire: false, no_tubing: false };
-    for inches in layers {
-        let tight = smallest_shrink(over, thinnest);
-        let found = tight.map(|tubing| (tubing, thinnest)).or_else(|| Some((slips_over(over)?, own)));
-        let Some((tubing, closes_on)) = found else {
+    for (layer, inches) in layers.iter().enumerate() {
+        let Some(tubing) = smallest_shrink(over, over) else {
             parts.no_tubing = true;
             break;
         };
-        parts.loose_on_thin_wire |= tight.is_none();
-        parts.shrink.push(ShrinkPiece { supplied: tubing.supplied, over, closes_on, piece: Length::inches(*inches) });
+        parts.loose_on_thin_wire |= layer == 0 && tubing.recovered > thinnest + fill;
+        parts.shrink.push(ShrinkPiece {
+            supplied: tubing.supplied,
+            recovered: tubing.recovered,
+            piece: Length::inches(*inches),
+        });
         over = over + tubing.wall * 2;
     }
     parts
-}
-
-/// The smallest tubing that slips over, tight or not.
-fn slips_over(over: Length) -> Option<&'static ShrinkSize> {
-    shrink_sizes().iter().find(|tubing| 10 * over.nanometres() <= 8 * tubing.supplied.nanometres())
 }
 
 #[cfg(test)]
@@ -124,7 +125,8 @@ mod tests {
             assert_eq!(parts.termination, Termination::TwoLayerSplice);
             let lengths: Vec<f64> = parts.shrink.iter().map(|layer| layer.piece.inch()).collect();
             assert_eq!(lengths, [0.75, 1.5], "{awg} AWG");
-            assert!(parts.shrink[1].over > parts.shrink[0].over);
+            assert!(parts.shrink[1].supplied > parts.shrink[0].supplied);
+            assert!(!parts.loose_on_thin_wire && !parts.no_tubing);
         }
     }
 

@@ -142,14 +142,6 @@ fn same_rating(a: f64, b: f64) -> bool {
     within(a, b) && within(b, a)
 }
 
-/// Whether tubing supplied at a diameter goes over a thing: eight tenths of the bore at most (common practice).
-fn goes_over(supplied: LengthValue, over: LengthValue) -> bool {
-    match (supplied.length(), over.length()) {
-        (Some(supplied), Some(over)) => over * 10 <= supplied * 8,
-        _ => false,
-    }
-}
-
 /// How many cut pieces one stick or ready-cut piece gives.
 pub fn pieces_per_unit(piece_length: LengthValue, needed: LengthValue) -> i64 {
     match (piece_length.length(), needed.length()) {
@@ -182,11 +174,11 @@ pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
             misses.note(stud != t, Miss::Stud);
         }
         (
-            Need::HeatShrink { over, closes_on, piece_length, .. },
+            Need::HeatShrink { supplied_diameter: least, recovered_diameter_max: most, piece_length },
             Attributes::HeatShrink { supplied_diameter, recovered_diameter, piece_length: unit },
         ) => {
-            misses.note(!goes_over(*supplied_diameter, *over), Miss::Diameter);
-            misses.note(recovered_diameter.length() >= closes_on.length(), Miss::Recovered);
+            misses.note(supplied_diameter.length() < least.length(), Miss::Diameter);
+            misses.note(recovered_diameter.length() > most.length(), Miss::Recovered);
             misses.note(pieces_per_unit(*unit, *piece_length) < 1, Miss::PieceLength);
         }
         (
@@ -352,8 +344,10 @@ pub fn needed(need: &Need) -> String {
         Need::RingTerminal { size, stud } => format!("ring terminal for {size} and a {} stud", stud.symbol()),
         Need::ButtSplice { size } => format!("butt splice for {size}"),
         Need::Lug { size, stud } => format!("heavy lug for {size} and a {} stud", stud.symbol()),
-        Need::HeatShrink { over, closes_on, piece_length, .. } => {
-            format!("adhesive heat shrink in pieces of {piece_length}, to go over {over} and close on {closes_on}")
+        Need::HeatShrink { supplied_diameter, recovered_diameter_max, piece_length } => {
+            format!(
+                "adhesive heat shrink in pieces of {piece_length}, {supplied_diameter} wide and {recovered_diameter_max} at most when shrunk"
+            )
         }
         Need::Fuse { family, rating_a, voltage_v_min, interrupt_a_min } => format!(
             "{} fuse of {rating_a} A, rated {voltage_v_min} V or more{}",

@@ -26,11 +26,10 @@ pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
         "butt_splice" => format!("Butt splice {}", text("size")),
         "lug" => format!("Heavy lug {}, {} stud", text("size"), text("stud")),
         "heat_shrink" => format!(
-            "Adhesive heat shrink {} nominal, piece of {}, over {}, closes on {}",
+            "Adhesive heat shrink {}, {} at most when shrunk, piece of {}",
             text("supplied_diameter"),
+            text("recovered_diameter_max"),
             text("piece_length"),
-            text("over"),
-            text("closes_on")
         ),
         "fuse" => format!(
             "Fuse {} A, {}, at least {} V{}",

@@ -2,6 +2,7 @@
 
 mod app;
 mod bodies;
+mod imports;
 mod pages;
 mod problems;
 mod process;

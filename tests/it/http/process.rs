@@ -1,7 +1,7 @@
 //! The program itself: it says where it listens, ends when told, and says what is wrong with its settings.
 
 use std::io::{BufRead, BufReader, Read};
-use std::process::{Command, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 fn rigbill() -> Command {
@@ -13,11 +13,21 @@ fn rigbill() -> Command {
     command
 }
 
+/// A program that is killed when its test fails.
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+    }
+}
+
 #[tokio::test]
 async fn it_serves_until_sigterm_and_ends_well() {
     let folder = tempfile::tempdir().unwrap();
     let database = format!("sqlite://{}?mode=rwc", folder.path().join("new/shop.db").display());
-    let mut child = rigbill().args(["serve", "--port", "0"]).env("DATABASE_URL", &database).spawn().unwrap();
+    let child = rigbill().args(["serve", "--port", "0"]).env("DATABASE_URL", &database).spawn().unwrap();
+    let Running(child) = &mut Running(child);
     let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
     let first = lines.next().unwrap().unwrap();
     let url = first.strip_prefix("listening on ").unwrap_or_else(|| panic!("{first}")).to_owned();

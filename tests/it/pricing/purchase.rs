@@ -156,11 +156,10 @@ fn shrink(sku: &str, supplied: f64, recovered: f64, piece: f64, pack: &str, cost
     Item { buying_unit: BuyingUnit::Stick, ..item(sku, "terminals_and_fuses", attributes, pack, cost) }
 }
 
-fn shrink_need(over: f64, closes_on: f64, piece: f64, quantity: &str) -> Requirement {
+fn shrink_need(supplied: f64, recovered: f64, piece: f64, quantity: &str) -> Requirement {
     let need = Need::HeatShrink {
-        supplied_diameter: inches(0.25),
-        over: inches(over),
-        closes_on: inches(closes_on),
+        supplied_diameter: inches(supplied),
+        recovered_diameter_max: inches(recovered),
         piece_length: inches(piece),
     };
     pieces(need, quantity)
@@ -170,23 +169,23 @@ fn shrink_need(over: f64, closes_on: f64, piece: f64, quantity: &str) -> Require
 fn heat_shrink_is_cut_from_sticks_in_whole_pieces() {
     let stick = shrink("HS-STICK", 0.25, 0.083, 6.0, "1", "2");
     // Four pieces of 1 1/2 in or eight of 3/4 in to a stick of 6 in.
-    let nine = chosen(vec![stick.clone()], &[shrink_need(0.19, 0.1, 1.5, "9")]);
+    let nine = chosen(vec![stick.clone()], &[shrink_need(0.25, 0.083, 1.5, "9")]);
     assert_eq!(bought(&nine), [("HS-STICK", 3, "2.25".to_owned())]);
-    let mixed = [shrink_need(0.19, 0.1, 1.5, "5"), shrink_need(0.19, 0.1, 0.75, "10")];
+    let mixed = [shrink_need(0.25, 0.083, 1.5, "5"), shrink_need(0.25, 0.083, 0.75, "10")];
     let mixed = chosen(vec![stick.clone()], &mixed);
     assert_eq!(
         bought(&mixed),
         [("HS-STICK", 3, "2.5".to_owned())],
         "one whole of each, and 1 1/2 + 2 x 3/4 from a third"
     );
-    let long = chosen(vec![stick.clone()], &[shrink_need(0.19, 0.1, 7.0, "1")]);
+    let long = chosen(vec![stick.clone()], &[shrink_need(0.25, 0.083, 7.0, "1")]);
     assert!(only_gap(&long).reason.ends_with("it is only 6 in long"));
-    // Ready-cut pieces are bought where they are cheaper; the bore may be at most a quarter wider than what it passes.
+    // Ready-cut pieces are bought where they are cheaper; cheaper ones may be wider if they shrink as far.
     let ready = shrink("HS-CUT", 0.25, 0.083, 1.5, "100", "5");
-    assert_eq!(bought(&chosen(vec![stick.clone(), ready], &[shrink_need(0.19, 0.1, 1.5, "9")]))[0].0, "HS-CUT");
-    let wide = chosen(vec![stick.clone()], &[shrink_need(0.21, 0.1, 1.5, "1")]);
-    assert!(only_gap(&wide).reason.ends_with("it is 0.25 in wide"), "0.21 is more than eight tenths of 0.25");
-    let thin = chosen(vec![stick], &[shrink_need(0.19, 0.083, 1.5, "1")]);
+    assert_eq!(bought(&chosen(vec![stick.clone(), ready], &[shrink_need(0.25, 0.083, 1.5, "9")]))[0].0, "HS-CUT");
+    let wide = chosen(vec![stick.clone()], &[shrink_need(0.375, 0.125, 1.5, "1")]);
+    assert!(only_gap(&wide).reason.ends_with("it is 0.25 in wide"), "a nominal size too small");
+    let thin = chosen(vec![stick], &[shrink_need(0.25, 0.062, 1.5, "1")]);
     assert!(only_gap(&thin).reason.ends_with("it is still 0.083 in wide when shrunk"));
 }
 
