@@ -1,0 +1,256 @@
+//! What an item is, by the attributes that requirements are matched on.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
+use crate::calc::units::{LengthValue, WireSize};
+
+/// Fuse families, by form.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FuseFamily {
+    /// Regular blade fuse (ISO 8820-3 type C).
+    Blade,
+    /// Maxi blade fuse (ISO 8820-3 type E).
+    MaxiBlade,
+    /// Glass tube, 1/4 by 1 1/4 in.
+    GlassTube,
+    /// Cube on a battery or bus stud.
+    TerminalCube,
+    /// Bolt-down strip, M5 studs.
+    SmallBolt,
+    /// Bolt-down strip, M8 studs.
+    LargeBolt,
+    /// ANL bolt-down.
+    Anl,
+    /// Class T.
+    ClassT,
+}
+
+impl FuseFamily {
+    /// The family as it is written in JSON.
+    pub const fn word(self) -> &'static str {
+        match self {
+            FuseFamily::Blade => "blade",
+            FuseFamily::MaxiBlade => "maxi_blade",
+            FuseFamily::GlassTube => "glass_tube",
+            FuseFamily::TerminalCube => "terminal_cube",
+            FuseFamily::SmallBolt => "small_bolt",
+            FuseFamily::LargeBolt => "large_bolt",
+            FuseFamily::Anl => "anl",
+            FuseFamily::ClassT => "class_t",
+        }
+    }
+}
+
+/// What protects a branch at a panel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum BranchProtection {
+    /// A blade fuse in the panel's own holder.
+    BladeFuse,
+    /// A breaker in the panel.
+    Breaker,
+}
+
+/// What the thing is. Requirements are matched on these attributes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Attributes {
+    /// Equipment that is wired: it has leads.
+    Device {
+        /// What it does.
+        function: Function,
+        /// Voltage at which the currents of its leads are stated.
+        #[schema(minimum = 1, maximum = 100)]
+        rated_voltage_v: f64,
+        /// Nominal system voltages it may be wired to; a current at another voltage than the rated one is that of equal power.
+        #[schema(min_items = 1, max_items = 8)]
+        nominal_voltages_v: Vec<u16>,
+        /// Its leads.
+        #[schema(min_items = 1, max_items = 16)]
+        leads: Vec<Lead>,
+        /// How long it runs; by function unless stated.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        duty: Option<Duty>,
+        /// Load analysis column; by function unless stated.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        load_column: Option<LoadColumn>,
+        /// Drop class; by function unless stated.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        drop_class: Option<DropClass>,
+        /// Fuse rating that its maker states, amperes.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(minimum = 0.5, maximum = 600)]
+        maker_fuse_a: Option<f64>,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Single-conductor wire or cable.
+    Wire {
+        /// Conductor size.
+        size: WireSize,
+        /// Insulation colour.
+        #[schema(min_length = 1, max_length = 40)]
+        colour: String,
+        /// Temperature rating of the insulation, °C.
+        insulation_c: u16,
+        /// Whether the copper is tinned.
+        #[serde(default)]
+        tinned: bool,
+    },
+    /// Ring terminal, insulated.
+    RingTerminal {
+        /// Smallest wire it takes.
+        size_from: WireSize,
+        /// Largest wire it takes.
+        size_to: WireSize,
+        /// Stud it fits.
+        stud: Stud,
+    },
+    /// Butt splice.
+    ButtSplice {
+        /// Smallest wire it takes.
+        size_from: WireSize,
+        /// Largest wire it takes.
+        size_to: WireSize,
+    },
+    /// Heavy lug.
+    Lug {
+        /// The wire size it takes.
+        size: WireSize,
+        /// Stud it fits.
+        stud: Stud,
+    },
+    /// Adhesive-lined heat-shrink tubing.
+    HeatShrink {
+        /// Inside diameter as supplied.
+        supplied_diameter: LengthValue,
+        /// Inside diameter after full recovery.
+        recovered_diameter: LengthValue,
+        /// Length of one selling unit: the stick, or the ready-cut piece.
+        piece_length: LengthValue,
+    },
+    /// Fuse.
+    Fuse {
+        /// Form of the fuse.
+        family: FuseFamily,
+        /// Rating, amperes.
+        #[schema(minimum = 0.25, maximum = 1000)]
+        rating_a: f64,
+        /// Highest voltage it may break, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Current it can interrupt at that voltage, amperes.
+        #[schema(minimum = 1, maximum = 1000000)]
+        interrupt_a: f64,
+    },
+    /// Holder for one fuse.
+    FuseHolder {
+        /// Form of fuse it holds.
+        family: FuseFamily,
+        /// Largest fuse it takes, amperes.
+        #[schema(minimum = 1, maximum = 1000)]
+        rating_max_a: f64,
+        /// Highest voltage, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Circuit breaker.
+    Breaker {
+        /// Rating, amperes.
+        #[schema(minimum = 0.5, maximum = 1000)]
+        rating_a: f64,
+        /// Highest voltage it may break, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Current it can interrupt at that voltage, amperes.
+        #[schema(minimum = 1, maximum = 1000000)]
+        interrupt_a: f64,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Label for a conductor end.
+    WireLabel {
+        /// Largest outside diameter it goes round.
+        diameter_max: LengthValue,
+    },
+    /// Switch panel.
+    Panel {
+        /// Switched positions.
+        #[schema(minimum = 1, maximum = 100)]
+        positions: u16,
+        /// What protects each branch.
+        protection: BranchProtection,
+        /// Highest voltage, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Stud or screw that a branch lands on.
+        stud: Stud,
+    },
+    /// Negative bus.
+    Bus {
+        /// Places for branch returns.
+        #[schema(minimum = 1, maximum = 100)]
+        positions: u16,
+        /// Stud or screw that a branch return lands on.
+        stud: Stud,
+        /// Continuous rating, amperes.
+        #[schema(minimum = 1, maximum = 2000)]
+        rating_a: f64,
+    },
+    /// Battery.
+    Battery {
+        /// Nominal voltage, volts.
+        nominal_voltage_v: u16,
+        /// Capacity at the 20 h rate, ampere-hours.
+        #[schema(minimum = 1, maximum = 2000)]
+        capacity_ah: f64,
+        /// Cold-cranking rating, amperes; absent for one that has none.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(minimum = 1, maximum = 5000)]
+        cold_cranking_a: Option<f64>,
+    },
+    /// Battery switch.
+    BatterySwitch {
+        /// Continuous rating, amperes.
+        #[schema(minimum = 1, maximum = 2000)]
+        rating_a: f64,
+        /// Highest voltage, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Stud its cables land on.
+        stud: Stud,
+    },
+    /// Anything that is counted and not wired.
+    Hardware {},
+}
+
+impl Attributes {
+    /// The kind as it is written in JSON.
+    pub const fn kind(&self) -> &'static str {
+        match self {
+            Attributes::Device { .. } => "device",
+            Attributes::Wire { .. } => "wire",
+            Attributes::RingTerminal { .. } => "ring_terminal",
+            Attributes::ButtSplice { .. } => "butt_splice",
+            Attributes::Lug { .. } => "lug",
+            Attributes::HeatShrink { .. } => "heat_shrink",
+            Attributes::Fuse { .. } => "fuse",
+            Attributes::FuseHolder { .. } => "fuse_holder",
+            Attributes::Breaker { .. } => "breaker",
+            Attributes::WireLabel { .. } => "wire_label",
+            Attributes::Panel { .. } => "panel",
+            Attributes::Bus { .. } => "bus",
+            Attributes::Battery { .. } => "battery",
+            Attributes::BatterySwitch { .. } => "battery_switch",
+            Attributes::Hardware {} => "hardware",
+        }
+    }
+}

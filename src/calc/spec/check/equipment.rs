@@ -1,0 +1,229 @@
+//! Equipment: that of the spec and that of its packages, piece by piece, each with its station and panel.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use super::names::{Names, nearest, well_formed};
+use super::panels::find_item;
+use crate::calc::findings::{Fault, Gap};
+use crate::calc::shop::Shop;
+use crate::calc::shop::item::{Attributes, Item, LabourUse};
+use crate::calc::spec::boat::{Bank, Equipment, Panel};
+use crate::calc::spec::input::BoatSpecInput;
+use crate::calc::spec::packages::{self, PackageFault};
+use crate::calc::units::Name;
+
+/// One entry of equipment, from the spec or from a package, before it is spread into pieces.
+pub(super) struct Entry {
+    key: Name,
+    item: Arc<Item>,
+    quantity: u16,
+    station: Option<usize>,
+    panel: Option<usize>,
+    customer_supplied: bool,
+    pointer: String,
+}
+
+/// Collects the equipment of the spec and of its packages.
+pub(super) struct Gathering<'a> {
+    pub(super) shop: &'a Shop,
+    pub(super) stations: &'a Names<'a>,
+    pub(super) panels: &'a Names<'a>,
+    pub(super) panel_list: &'a [Panel],
+    pub(super) banks: &'a [Bank],
+    pub(super) entries: Vec<Entry>,
+    pub(super) gaps: &'a mut Vec<Gap>,
+    pub(super) faults: &'a mut Vec<Fault>,
+}
+
+impl Gathering<'_> {
+    /// Equipment that the spec names itself.
+    pub(super) fn own(&mut self, input: &BoatSpecInput) {
+        let mut ids = BTreeSet::new();
+        for (i, entry) in input.equipment.iter().enumerate() {
+            let at = |field: &str| format!("/equipment/{i}/{field}");
+            if let Some(id) = &entry.id {
+                if !well_formed(id.as_str()) {
+                    self.faults.push(Fault::new(
+                        at("id"),
+                        format!("'{id}' cannot be an identifier: write lower-case letters, digits, '-' and '_'"),
+                    ));
+                }
+                if !ids.insert(id.clone()) {
+                    let message = format!("there are two pieces of equipment '{id}': give one of them another id");
+                    self.faults.push(Fault::new(at("id"), message));
+                }
+            }
+            if entry.quantity == 0 || entry.quantity > 100 {
+                let message = format!("a quantity of {} makes no sense: it must be from 1 to 100", entry.quantity);
+                self.faults.push(Fault::new(at("quantity"), message));
+            }
+            let station = entry.station.as_ref().map(|s| self.stations.find(s, at("station"), self.faults));
+            let panel = entry.panel.as_ref().map(|p| self.panels.find(p, at("panel"), self.faults));
+            let Some(item) = find_item(&entry.sku, self.shop, &at("sku"), self.faults) else { continue };
+            self.add(
+                entry.id.clone(),
+                item,
+                entry.quantity,
+                (station, panel),
+                entry.customer_supplied,
+                format!("/equipment/{i}"),
+            );
+        }
+    }
+
+    /// Equipment and labour of the packages.
+    pub(super) fn packages(&mut self, input: &BoatSpecInput, labour: &mut Vec<LabourUse>) {
+        let mut seen = BTreeSet::new();
+        for (i, code) in input.packages.iter().enumerate() {
+            let pointer = format!("/packages/{i}");
+            if !seen.insert(code) {
+                self.faults.push(Fault::new(pointer, format!("the package '{code}' is listed twice: leave one out")));
+                continue;
+            }
+            let contents = match packages::expand(code, &self.shop.packages) {
+                Ok(contents) => contents,
+                Err(fault) => {
+                    let known = self.shop.packages.iter().map(|p| p.code.as_str());
+                    let message = match fault {
+                        PackageFault::Unknown(unknown) => match nearest(unknown.as_str(), known) {
+                            Some(near) => format!("there is no package '{unknown}': did you mean '{near}'?"),
+                            None => format!("there is no package '{unknown}': GET /v1/packages lists them"),
+                        },
+                        PackageFault::Cycle(path) => {
+                            let path: Vec<_> = path.iter().map(Name::as_str).collect();
+                            format!("the package contains itself ({}): take it out of one of them", path.join(" > "))
+                        }
+                        PackageFault::TooMany => format!(
+                            "the package opens into more than {} packages: put less into it",
+                            packages::OPENED_MOST
+                        ),
+                    };
+                    self.faults.push(Fault::new(pointer, message));
+                    continue;
+                }
+            };
+            for package in contents {
+                labour.extend(package.labour.iter().cloned());
+                for entry in &package.equipment {
+                    let before = self.faults.len();
+                    let Some(item) = find_item(&entry.sku, self.shop, &pointer, self.faults) else { continue };
+                    let station = entry.station.as_ref().map(|s| self.stations.find(s, pointer.clone(), self.faults));
+                    let panel = entry.panel.as_ref().map(|p| self.panels.find(p, pointer.clone(), self.faults));
+                    for fault in &mut self.faults[before..] {
+                        fault.message = format!("package '{}', {}: {}", package.code, entry.sku, fault.message);
+                    }
+                    self.add(None, item, entry.quantity, (station, panel), false, pointer.clone());
+                }
+            }
+        }
+    }
+
+    fn add(
+        &mut self,
+        id: Option<Name>,
+        item: Arc<Item>,
+        quantity: u16,
+        (station, panel): (Option<usize>, Option<usize>),
+        customer_supplied: bool,
+        pointer: String,
+    ) {
+        if item.retired && !customer_supplied {
+            let known = self.shop.catalogue.of_kind(item.attributes.kind()).filter(|other| !other.retired);
+            let near = nearest(item.sku.as_str(), known.map(|other| other.sku.as_str()));
+            self.gaps.push(Gap {
+                what: Name::from(format!("item/{}", item.sku)),
+                need: format!("{quantity} x {}", item.description),
+                reason: format!("'{}' has left the catalogue", item.sku),
+                mend: match near {
+                    Some(near) => format!("choose another, '{near}' perhaps"),
+                    None => "choose another item".to_owned(),
+                },
+            });
+        }
+        let (station, panel) = match &item.attributes {
+            Attributes::Device { nominal_voltages_v, .. } => {
+                if station.is_none() {
+                    let message = format!("'{}' is wired, so it needs a station: say where it is mounted", item.sku);
+                    self.faults.push(Fault::new(format!("{pointer}/station"), message));
+                }
+                (station, self.panel_for(&item, nominal_voltages_v, panel, &pointer))
+            }
+            _ => (station, panel),
+        };
+        let key = id.unwrap_or_else(|| {
+            let place = station.and_then(|s| self.stations.places.iter().find(|(_, p)| **p == s)).map(|(n, _)| *n);
+            let sku = item.sku.as_str().to_ascii_lowercase();
+            Name::from(place.map_or(sku.clone(), |place| format!("{sku}@{place}")))
+        });
+        self.entries.push(Entry { key, item, quantity, station, panel, customer_supplied, pointer });
+    }
+
+    /// The panel that feeds a device: the one named, or the only one of a voltage that the device takes.
+    fn panel_for(&mut self, item: &Item, volts: &[u16], named: Option<usize>, pointer: &str) -> Option<usize> {
+        let bank_v = |panel: usize| {
+            let bank = self.panel_list.get(panel).and_then(|p| self.banks.get(p.bank));
+            bank.map_or(0.0, |b| b.nominal_voltage_v)
+        };
+        let takes = |panel: usize| volts.iter().any(|v| f64::from(*v) == bank_v(panel));
+        let list: Vec<_> = volts.iter().map(|v| format!("{v} V")).collect();
+        let list = list.join(" or ");
+        match named {
+            Some(panel) if takes(panel) || self.panel_list.is_empty() => Some(panel),
+            Some(panel) => {
+                let message = format!(
+                    "'{}' takes {list}, and the panel '{}' is at {} V: choose a panel of its voltage, or another item",
+                    item.sku,
+                    self.panel_list.get(panel).map_or("?", |p| p.id.as_str()),
+                    bank_v(panel)
+                );
+                self.faults.push(Fault::new(format!("{pointer}/panel"), message));
+                None
+            }
+            None => {
+                let fitting: Vec<usize> = (0..self.panel_list.len()).filter(|p| takes(*p)).collect();
+                if let [only] = fitting[..] {
+                    return Some(only);
+                }
+                let message = if fitting.is_empty() {
+                    format!("'{}' takes {list}, and the boat has no panel at that voltage: add one", item.sku)
+                } else {
+                    let ids: Vec<_> = fitting.iter().map(|p| self.panel_list[*p].id.as_str()).collect();
+                    format!("'{}' could be fed by {}: say which panel", item.sku, ids.join(" or "))
+                };
+                self.faults.push(Fault::new(format!("{pointer}/panel"), message));
+                None
+            }
+        }
+    }
+
+    /// One value for each piece, in canonical order; further pieces of one key are told apart by `/2`, `/3` …
+    pub(super) fn spread(mut self) -> Vec<Equipment> {
+        self.entries.sort_by(|a, b| {
+            (&a.key, &a.item.sku, a.panel, a.station, a.customer_supplied).cmp(&(
+                &b.key,
+                &b.item.sku,
+                b.panel,
+                b.station,
+                b.customer_supplied,
+            ))
+        });
+        let mut pieces: Vec<Equipment> = Vec::new();
+        let mut count: BTreeMap<Name, u32> = BTreeMap::new();
+        for entry in self.entries {
+            for _ in 0..entry.quantity {
+                let n = count.entry(entry.key.clone()).or_insert(0);
+                *n += 1;
+                pieces.push(Equipment {
+                    key: if *n == 1 { entry.key.clone() } else { Name::from(format!("{}/{n}", entry.key)) },
+                    item: entry.item.clone(),
+                    station: entry.station,
+                    panel: entry.panel,
+                    customer_supplied: entry.customer_supplied,
+                    pointer: entry.pointer.clone(),
+                });
+            }
+        }
+        pieces
+    }
+}
