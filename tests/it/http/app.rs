@@ -13,6 +13,8 @@ use tempfile::TempDir;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
+use crate::fixture::Database;
+
 /// The time on the clock of every test.
 pub const NOW: &str = "2026-11-25T12:00:00Z";
 
@@ -93,9 +95,19 @@ impl TestApp {
         TestApp { url, client, service, running: Some((stop, run)), _folder: folder }
     }
 
+    /// The same, on a database of the fixture.
+    pub async fn spawn_on(database: &Database) -> Self {
+        Self::spawn_with(|config| config.database = DatabaseUrl::new(database.url.clone())).await
+    }
+
     /// The same, with the demo shop in it.
     pub async fn with_demo_shop() -> Self {
-        let app = Self::spawn().await;
+        Self::spawn().await.stocked().await
+    }
+
+    /// Brings the demo shop in.
+    pub async fn stocked(self) -> Self {
+        let app = self;
         rigbill::cli::demo::shop::load(&app.service).await.unwrap();
         app
     }

@@ -4,6 +4,7 @@ use serde_json::Value;
 
 use super::app::{Answer, TestApp};
 use super::versions::{item, operation};
+use crate::fixture::{Database, each_database};
 
 fn skus(page: &Answer) -> Vec<String> {
     assert_eq!(page.status, 200, "{}", page.text);
@@ -19,7 +20,11 @@ fn next(page: &Answer) -> Option<String> {
 
 #[tokio::test]
 async fn following_the_links_shows_every_row_once_also_while_rows_are_added() {
-    let app = TestApp::spawn().await;
+    each_database(async |database| all_pages(&database).await).await;
+}
+
+async fn all_pages(database: &Database) {
+    let app = TestApp::spawn_on(database).await;
     for name in ["C", "A", "E", "B", "D"] {
         assert_eq!(app.post("/v1/items", &item(name)).await.status, 201);
     }
@@ -39,6 +44,7 @@ async fn following_the_links_shows_every_row_once_also_while_rows_are_added() {
         link = next(&page);
     }
     assert_eq!(seen, ["A", "B", "B2", "C", "D", "E"]);
+    app.stop().await;
 }
 
 #[tokio::test]

@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::app::TestApp;
+use crate::fixture::{Database, each_database};
 
 fn example() -> Value {
     serde_json::from_str(include_str!("../../../api/examples/bay-boat.json")).unwrap()
@@ -10,7 +11,11 @@ fn example() -> Value {
 
 #[tokio::test]
 async fn a_draft_is_made_read_replaced_and_deleted() {
-    let app = TestApp::with_demo_shop().await;
+    each_database(async |database| life_of_a_draft(&database).await).await;
+}
+
+async fn life_of_a_draft(database: &Database) {
+    let app = TestApp::spawn_on(database).await.stocked().await;
     let created = app.post("/v1/quotes", &example()).await;
     assert_eq!(created.status, 201, "{}", created.text);
     let path = created.header("location").to_owned();
@@ -47,6 +52,7 @@ async fn a_draft_is_made_read_replaced_and_deleted() {
     app.delete(&path, "\"v1\"").await.problem(412, "stale");
     assert_eq!(app.delete(&path, "\"v2\"").await.status, 204);
     app.get(&path).await.problem(404, "not-found");
+    app.stop().await;
 }
 
 #[tokio::test]

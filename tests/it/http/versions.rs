@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::app::TestApp;
+use crate::fixture::{Database, each_database};
 
 pub fn operation(code: &str) -> Value {
     json!({
@@ -22,7 +23,11 @@ pub fn item(sku: &str) -> Value {
 
 #[tokio::test]
 async fn a_change_needs_the_version_that_was_seen() {
-    let app = TestApp::spawn().await;
+    each_database(async |database| changes(&database).await).await;
+}
+
+async fn changes(database: &Database) {
+    let app = TestApp::spawn_on(database).await;
     let created = app.post("/v1/labour-operations", &operation("polish")).await;
     assert_eq!((created.status.as_u16(), created.header("etag")), (201, "\"v1\""), "{}", created.text);
     assert_eq!(created.header("location"), "/v1/labour-operations/polish");
@@ -54,6 +59,7 @@ async fn a_change_needs_the_version_that_was_seen() {
     assert_eq!(app.delete(path, "\"v2\"").await.status, 204);
     app.get(path).await.problem(404, "not-found");
     app.delete(path, "\"v2\"").await.problem(404, "not-found");
+    app.stop().await;
 }
 
 #[tokio::test]
