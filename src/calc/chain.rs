@@ -128,10 +128,10 @@ fn write(
         let key = feeder_key(boat, feeder.panel);
         let positive = schedule.conductor(&laid.legs[feeder.positive], &pair.0, &key);
         // A return that several panels share is written once, with the first of them.
-        if !written.conductors.contains_key(&feeder.negative) {
-            let negative = schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key);
-            written.conductors.insert(feeder.negative, negative);
-        }
+        written
+            .conductors
+            .entry(feeder.negative)
+            .or_insert_with(|| schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key));
         written.feeders.push(schedule.feeder(feeder, pair, key, &positive));
         written.conductors.insert(feeder.positive, positive);
     }

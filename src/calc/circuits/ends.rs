@@ -104,7 +104,7 @@ pub fn end_parts(end: &LegEnd, size: WireSize, lead: Option<WireSize>) -> EndPar
             recovered: tubing.recovered,
             piece: Length::inches(*inches),
         });
-        over = over + tubing.wall * 2;
+        over += tubing.wall * 2;
     }
     parts
 }

@@ -151,7 +151,7 @@ impl<'a> Search<'a, '_> {
             Ok(found) => found,
             Err(least_v) => {
                 let refused = branch.positives.iter().chain([&branch.negative]).find_map(|candidate| {
-                    let because = candidate.least.clone().err()?;
+                    let because = candidate.least.err()?;
                     Some(NoSize::Carry { current_a: candidate.leg.current_a, because })
                 });
                 let why = refused.unwrap_or(NoSize::Drop { limit_v: branch.limit_v, least_v });

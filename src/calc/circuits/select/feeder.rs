@@ -56,7 +56,7 @@ impl<'a> Search<'a, '_> {
             }
         }
         let Some(best) = best else {
-            let refused = positive.least.clone().and(negative.least.clone()).err();
+            let refused = positive.least.and(negative.least).err();
             let why = match refused {
                 Some(because) => NoSize::Carry { current_a: feeder.current_a, because },
                 None => NoSize::Drop { limit_v, least_v },

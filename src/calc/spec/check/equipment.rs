@@ -13,6 +13,9 @@ use crate::calc::spec::input::BoatSpecInput;
 use crate::calc::spec::packages::{self, PackageFault};
 use crate::calc::units::Name;
 
+/// No boat carries more pieces; beyond this a spec is a slip of the keyboard, or an attack.
+const PIECES_MOST: u64 = 2_000;
+
 /// One entry of equipment, from the spec or from a package, before it is spread into pieces.
 pub(super) struct Entry {
     key: Name,
@@ -199,6 +202,14 @@ impl Gathering<'_> {
 
     /// One value for each piece, in canonical order; further pieces of one key are told apart by `/2`, `/3` …
     pub(super) fn spread(mut self) -> Vec<Equipment> {
+        let all: u64 = self.entries.iter().map(|entry| u64::from(entry.quantity)).sum();
+        if all > PIECES_MOST {
+            let message = format!(
+                "the spec and its packages come to {all} pieces of equipment, and a boat carries {PIECES_MOST} at most: check the quantities"
+            );
+            self.faults.push(Fault::new("/equipment", message));
+            return Vec::new();
+        }
         self.entries.sort_by(|a, b| {
             (&a.key, &a.item.sku, a.panel, a.station, a.customer_supplied).cmp(&(
                 &b.key,
