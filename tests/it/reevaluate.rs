@@ -73,6 +73,9 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
                     35.0, 40.0, 50.0, 60.0, 80.0, 100.0, 130.0, 150.0, 175.0, 200.0, 225.0, 250.0, 275.0, 300.0, 325.0,
                     350.0, 400.0,
                 ],
+                "class_t" => {
+                    vec![110.0, 125.0, 150.0, 175.0, 200.0, 225.0, 250.0, 300.0, 350.0, 400.0, 450.0, 500.0, 600.0]
+                }
                 other => panic!("no list of ratings is carried over for {other}"),
             };
             let rating_a = list.into_iter().find(|rating| rating * (1.0 + 1e-9) >= of("load_needs_a"))?;

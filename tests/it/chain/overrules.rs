@@ -40,7 +40,7 @@ fn a_size_below_the_smallest_single_conductor_is_refused() {
 
 #[test]
 fn a_size_that_only_drops_too_much_is_a_warning() {
-    let taken = taken(&boat_with("LOAD-10", "14 AWG"));
+    let taken = taken(&boat_with("LOAD-10", "12 AWG"));
     let warning = row(&taken["warnings"], "about", "load");
     assert!(warning["message"].as_str().unwrap().contains("over the limit"), "{warning}");
     assert!(row(&taken["circuits"], "key", "load")["drop_percent"].as_f64().unwrap() > 3.0);

@@ -54,9 +54,7 @@ impl<'a> Search<'a, '_> {
             .max_by(|&a, &b| positives[a].leg.current_a.total_cmp(&positives[b].leg.current_a).then(b.cmp(&a)))
             .unwrap_or(0);
         // The return lies behind the devices of all positives, so it must stand the largest of them.
-        let strongest = positives.iter().max_by(|a, b| self.rating_or_0(a).total_cmp(&self.rating_or_0(b)));
-        let (ratings, largest_a) =
-            strongest.map_or((Ratings::of(None), 0.0), |positive| (positive.ratings, self.rating_or_0(positive)));
+        let largest_a = positives.iter().map(|positive| self.rating_or_0(positive)).fold(0.0, f64::max);
         let behind = Device { continuous, maker_fuse_a: None, least_rating_a: largest_a };
         let limit_percent = match load.drop_class {
             DropClass::Critical => self.settings.critical_drop_percent,
@@ -64,7 +62,7 @@ impl<'a> Search<'a, '_> {
         };
         Branch {
             load: place,
-            negative: self.candidate(legs.negative, ratings, None, behind),
+            negative: self.candidate(legs.negative, Ratings::of(None), None, behind),
             positives,
             main,
             limit_v: load.voltage_v * limit_percent / 100.0,

@@ -39,7 +39,6 @@ impl Ratings<'_> {
 /// A leg as the search sees it.
 pub(super) struct Candidate<'a> {
     pub(super) leg: &'a Leg,
-    pub(super) ratings: Ratings<'a>,
     pub(super) family: Option<FuseFamily>,
     demand: Demand<'a>,
     /// Place of the least kept size that carries the leg and can be protected.
@@ -81,7 +80,7 @@ impl<'a> Search<'a, '_> {
             let standard = if size.awg().is_some() { AreaStandard::Awg } else { AreaStandard::Metric };
             sizes::area_cmil(size, standard).map_or(0.0, |area| self.copper_drop_v(leg.current_a, length, area))
         });
-        Candidate { leg, ratings, family, demand, least, fixed_drop_v }
+        Candidate { leg, family, demand, least, fixed_drop_v }
     }
 
     fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
