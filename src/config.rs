@@ -160,8 +160,8 @@ fn overlay_file(entries: &mut BTreeMap<String, Entry>, path: &Path, faults: &mut
     match table(&text, &place) {
         Ok(read) => {
             for (name, entry) in read {
-                if entries.contains_key(&name) {
-                    entries.insert(name, entry);
+                if let Some(there) = entries.get_mut(&name) {
+                    *there = entry;
                 } else {
                     let known: Vec<&str> = entries.keys().map(String::as_str).collect();
                     faults.push(format!("{place}: there is no setting '{name}'; there are: {}", known.join(", ")));
@@ -184,8 +184,8 @@ fn overlay_environment(
             None if variable == "DATABASE_URL" => "database_url".to_owned(),
             None => continue,
         };
-        if entries.contains_key(&name) {
-            entries.insert(name, (typed(&value), variable));
+        if let Some(there) = entries.get_mut(&name) {
+            *there = (typed(&value), variable);
         } else {
             faults.push(format!("{variable}: there is no setting '{name}'"));
         }

@@ -10,7 +10,7 @@ use crate::calc::basis::Ledger;
 use crate::calc::cautions::cautions;
 use crate::calc::circuits::legs::{Laid, Owner, lay};
 use crate::calc::circuits::loads::{Load, loads};
-use crate::calc::circuits::main_protection::bank_class;
+use crate::calc::circuits::main_protection::{BankClass, bank_class};
 use crate::calc::circuits::schedule::{Schedule, Written};
 use crate::calc::circuits::select::{CircuitSizes, Sizes, select};
 use crate::calc::findings::{Fault, Gap, Warning};
@@ -21,9 +21,9 @@ use crate::calc::shop::Shop;
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::spec::check::check;
-use crate::calc::spec::input::BoatSpecInput;
+use crate::calc::spec::input::{BoatSpecInput, Propulsion};
 use crate::calc::take_off::{AlwaysOnSide, BoatSummary, Circuit, Feeder, RunUse, TakeOff, WireTotal};
-use crate::calc::units::{Length, Name, WireSize, rounded};
+use crate::calc::units::{AreaStandard, Length, Name, WireSize, rounded, within};
 use parts::Parts;
 
 /// Computes the take-off of a boat spec with the shop's tables.
@@ -34,14 +34,17 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     let settings = &*shop.settings;
     let boat = check(input, shop)?;
     let loads = loads(&boat);
-    let laid = lay(&boat, &loads, settings)?;
+    let classes: Vec<_> = boat.banks.iter().map(bank_class).collect();
+    let laid = lay(&boat, &loads, &classes, settings)?;
 
     let wanted = overrules::conductors(&boat, &loads, &laid, settings)?;
     let sizes = select(&boat, &loads, &laid, settings, &|owner| wanted.size(owner));
     let mut warnings = wanted.judged(&boat, &loads, &laid, &sizes)?;
 
+    warnings.extend(fuses_too_small(&loads));
+
     let mut ledger = Ledger::default();
-    let written = write(&boat, &loads, &laid, &sizes, settings, &mut ledger);
+    let written = write(&boat, &loads, &laid, &sizes, (&classes, settings), &mut ledger);
     let mut parts = Parts::new(&boat, settings);
     parts.equipment();
     parts.circuits(&written);
@@ -84,6 +87,24 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     })
 }
 
+/// A warning for each load whose maker's fuse would not hold it on this bank: the computed one stands instead.
+fn fuses_too_small(loads: &[Load]) -> Vec<Warning> {
+    let largest_a = |load: &Load| load.positives.iter().map(|lead| lead.current_a).fold(0.0, f64::max);
+    loads
+        .iter()
+        .filter_map(|load| {
+            let (fuse_a, current_a) = (load.maker_fuse_a?, largest_a(load));
+            (!within(current_a, fuse_a)).then(|| {
+                let message = format!(
+                    "the maker's fuse of {fuse_a} A does not hold {current_a:.1} A at {} V: one is computed instead, check it with the maker",
+                    load.voltage_v
+                );
+                warn(&load.key, message)
+            })
+        })
+        .collect()
+}
+
 /// Everything written out, with each conductor by the place of its leg.
 struct WrittenBoat {
     circuits: Vec<Circuit>,
@@ -102,11 +123,10 @@ fn write(
     loads: &[Load],
     laid: &Laid,
     sizes: &Sizes,
-    settings: &Settings,
+    (classes, settings): (&[BankClass], &Settings),
     ledger: &mut Ledger,
 ) -> WrittenBoat {
-    let classes: Vec<_> = boat.banks.iter().map(bank_class).collect();
-    let mut schedule = Schedule { boat, loads, laid, settings, classes: &classes, ledger };
+    let mut schedule = Schedule { boat, loads, laid, settings, classes, ledger };
     let mut written = WrittenBoat {
         circuits: Vec::with_capacity(loads.len()),
         feeders: Vec::with_capacity(laid.feeders.len()),
@@ -123,16 +143,16 @@ fn write(
         written.circuits.push(schedule.circuit(place, found, &lines));
         written.conductors.extend(lines);
     }
-    for (feeder, found) in laid.feeders.iter().zip(&sizes.feeders) {
+    for ((feeder, found), main) in laid.feeders.iter().zip(&sizes.feeders).zip(&sizes.mains) {
         let Some(pair) = found else { continue };
         let key = feeder_key(boat, feeder.panel);
         let positive = schedule.conductor(&laid.legs[feeder.positive], &pair.0, &key);
         // A return that several panels share is written once, with the first of them.
-        if !written.conductors.contains_key(&feeder.negative) {
-            let negative = schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key);
-            written.conductors.insert(feeder.negative, negative);
-        }
-        written.feeders.push(schedule.feeder(feeder, pair, key, &positive));
+        written
+            .conductors
+            .entry(feeder.negative)
+            .or_insert_with(|| schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key));
+        written.feeders.push(schedule.feeder(feeder, pair, *main, key, &positive));
         written.conductors.insert(feeder.positive, positive);
     }
     let sized: Vec<(usize, &CircuitSizes)> =
@@ -241,7 +261,11 @@ fn summary(boat: &Boat, laid: &Laid) -> BoatSummary {
 fn assumptions(boat: &Boat, settings: &Settings) -> Vec<String> {
     let mut assumptions = vec![
         format!("Conductors are stranded copper with {} °C insulation.", settings.insulation_c),
-        "Ambient is 30 °C outside engine spaces and 50 °C inside them.".to_owned(),
+        match settings.area_standard {
+            AreaStandard::Metric => "Ambient is 30 °C outside engine spaces and 60 °C inside them.".to_owned(),
+            _ => "Ambient is 30 °C outside engine spaces and 50 °C inside them.".to_owned(),
+        },
+        "Cables between batteries, main fuses, battery switches and chargers are in this quote only where it names them.".to_owned(),
         "Voltage drop is in percent of nominal voltage, from bank to device and back, with the feeder at its own current.".to_owned(),
         format!(
             "Waste is {} % on measured and {} % on estimated length.",
@@ -255,6 +279,9 @@ fn assumptions(boat: &Boat, settings: &Settings) -> Vec<String> {
     if boat.panels.iter().any(|panel| panel.item.is_none()) {
         assumptions
             .push("Panels and buses without an item are aboard already, sound, and have positions free.".to_owned());
+    }
+    if matches!(boat.propulsion, Propulsion::DieselInboard | Propulsion::Electric | Propulsion::None) {
+        assumptions.push("No petrol is aboard, so no station has petrol vapour unless the spec says so.".to_owned());
     }
     assumptions
 }

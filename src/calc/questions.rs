@@ -1,6 +1,7 @@
 //! Questions: what a shop should ask before it relies on the figures.
 
 use crate::calc::circuits::loads::Load;
+use crate::calc::circuits::main_protection::bank_class;
 use crate::calc::findings::Question;
 use crate::calc::shop::item::Function;
 use crate::calc::spec::boat::Boat;
@@ -41,11 +42,18 @@ pub fn questions(boat: &Boat, loads: &[Load], used_runs: &[usize]) -> Vec<Questi
     for bank in &boat.banks {
         if bank.cold_cranking_a.is_none() {
             let text = format!(
-                "What is the cold-cranking rating of the bank '{}'? The lowest class is assumed, and the interrupt rating of its main fuse follows from it",
+                "What is the cold-cranking rating of the bank '{}'? The highest class of the table is assumed, and the interrupt rating of its main fuse follows from it",
                 bank.id
             );
             ask("cold_cranking_unstated", Some(&bank.id), text);
         }
+    }
+    for bank in boat.banks.iter().filter(|bank| bank_class(bank).interrupt.beyond_table) {
+        let text = format!(
+            "What short-circuit current does the maker of the bank '{}' state? It is beyond the published table; 20000 A is assumed",
+            bank.id
+        );
+        ask("short_circuit_current_unstated", Some(&bank.id), text);
     }
     let name = |place: usize| boat.stations[place].id.as_str();
     for &place in used_runs {

@@ -256,7 +256,7 @@ pub struct Circuit {
     pub unconnected_leads: Vec<String>,
     /// Why the drop is so.
     pub basis: BasisRef,
-    /// Why the positive's colour is so.
+    /// Why the colour of its first positive is so.
     pub colour_basis: BasisRef,
 }
 
@@ -301,6 +301,8 @@ pub struct Feeder {
     pub drop_basis: BasisRef,
     /// Why the interrupt rating of its main protection is so.
     pub interrupt_basis: BasisRef,
+    /// Why its main protection is rated for no less.
+    pub main_basis: BasisRef,
 }
 
 /// What stays live with the battery switch off: one main fuse at the bank, and behind it each circuit's own.

@@ -281,7 +281,7 @@ impl WireSize {
                 let mils = 5.0 * 92f64.powf((36.0 - f64::from(n)) / 39.0);
                 mils * mils
             }
-            WireSize::Metric(hundredths) => f64::from(hundredths) / 100.0 * 1973.525_241_4,
+            WireSize::Metric(hundredths) => f64::from(hundredths) / 100.0 * 1_973.525_241_4,
         }
     }
 

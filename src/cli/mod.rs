@@ -142,7 +142,7 @@ async fn carry_out(line: CommandLine) -> Result<ExitCode, Box<dyn std::error::Er
         }
         Command::Openapi => print!("{}", String::from_utf8_lossy(&openapi::text())),
         Command::Import { what: Import::Items { file, dry_run } } => {
-            return Ok(import::items(&settings(shared, Vec::new())?, &file, dry_run).await?);
+            return import::items(&settings(shared, Vec::new())?, &file, dry_run).await;
         }
         Command::Settings => print!("{}", config::DEFAULTS),
     }

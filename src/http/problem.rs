@@ -298,8 +298,8 @@ pub struct Problem {
     kind: Kind,
     detail: String,
     errors: Vec<Listed>,
-    import: Option<serde_json::Value>,
-    would_do: Option<NoConductor>,
+    import: Option<Box<serde_json::Value>>,
+    would_do: Option<Box<NoConductor>>,
     allow: Option<String>,
     cause: Option<Box<dyn StdError + Send + Sync>>,
 }
@@ -377,13 +377,13 @@ impl Problem {
 
     /// An import that was refused, with the import and its report.
     pub fn import_refused(import: serde_json::Value, detail: String) -> Self {
-        Problem { import: Some(import), ..Problem::new(Kind::ImportRefused, detail) }
+        Problem { import: Some(Box::new(import)), ..Problem::new(Kind::ImportRefused, detail) }
     }
 
     /// No single conductor is enough; what would do goes with it.
     pub fn no_conductor(none: NoConductor) -> Self {
         let detail = none.to_string();
-        Problem { would_do: Some(none), ..Problem::new(Kind::NoConductor, detail) }
+        Problem { would_do: Some(Box::new(none)), ..Problem::new(Kind::NoConductor, detail) }
     }
 
     /// A fault of the service, kept for the log and not told to the client.
@@ -442,8 +442,8 @@ impl ResponseError for Problem {
             detail: &self.detail,
             errors: listed,
             more_errors: (self.errors.len() > FAULTS_MAX).then(|| self.errors.len() - FAULTS_MAX),
-            import: self.import.as_ref(),
-            would_do: self.would_do.as_ref(),
+            import: self.import.as_deref(),
+            would_do: self.would_do.as_deref(),
         };
         let text = serde_json::to_vec(&body).expect("a problem is plain values");
         response.content_type(MEDIA_TYPE).body(text)

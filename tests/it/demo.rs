@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use bytes::Bytes;
+use futures_util::stream;
 use rigbill::calc::shop::labour::LabourOperation;
 use rigbill::calc::shop::package::Package;
 use rigbill::calc::shop::settings::Settings;
@@ -241,4 +243,14 @@ fn an_example_that_the_service_refuses_is_a_failure_that_names_the_faults() {
 
     let (well, _, complaints) = rigbill(&["demo", "--once", "--port", "0", "--example", "no-such-boat"]);
     assert!(!well && complaints.contains("trolling-36v"), "{complaints}");
+}
+
+#[tokio::test]
+async fn the_example_of_a_price_list_is_taken_in_whole() {
+    let service = demo_service().await;
+    let begun = service.start_import(true).await.unwrap();
+    let csv = include_bytes!("../../api/examples/items.csv");
+    let chunks = csv.chunks(100).map(|chunk| Ok::<_, std::convert::Infallible>(Bytes::from_static(chunk)));
+    let import = service.import_csv(begun.id, stream::iter(chunks)).await.unwrap();
+    assert!(import.rows_read >= 5 && import.report.is_empty(), "{import:#?}");
 }

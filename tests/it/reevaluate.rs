@@ -50,7 +50,11 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
             let tenth = of("occasional_a") * 0.1;
             of("always_a") + if tenth > of("largest_occasional_a") { tenth } else { of("largest_occasional_a") }
         }
-        "protection.need" => of("continuous_factor") * of("current_a"),
+        "protection.need" => f64::max(of("continuous_factor") * of("current_a"), of("least_rating_a")),
+        "protection.main" => {
+            let occasional = f64::max(0.1 * of("occasional_a"), of("largest_occasional_a"));
+            f64::max(of("continuous_factor") * of("always_a") + occasional, of("largest_branch_a"))
+        }
         "protection.conductor" => allowed_a(of("allowable_current_a"), &RATINGS_A),
         "protection.conductor_maker" => {
             let mut ratings: Vec<f64> = RATINGS_A.iter().copied().chain([of("maker_fuse_a")]).collect();
@@ -106,6 +110,9 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
         "drop.circuit" => {
             let volts = of("feeder_positive_v") + of("feeder_return_v") + of("positive_v") + of("return_v");
             volts / of("nominal_voltage_v") * 100.0
+        }
+        "colour.function" if inputs["lead"] == "constant" && inputs["function"] != "bilge_pump" => {
+            return Some(json!("red"));
         }
         "colour.function" => return Some(json!(function_colour(inputs["function"].as_str()?))),
         "labour.operation" => {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use rust_decimal::Decimal;
 
 use super::WrittenBoat;
+use super::parts::blade_at_battery;
 use crate::calc::circuits::ends::{EndParts, SizeClass, size_class};
 use crate::calc::labour::Counts;
 use crate::calc::requirements::length_quantity;
@@ -38,11 +39,13 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Cou
     for circuit in &written.circuits {
         count(Driver::Circuit, Decimal::ONE);
         for protection in &circuit.protection {
-            count(Driver::PanelPosition, Decimal::ONE);
-            if protection.always_on {
+            let driver = match (protection.always_on, blade_at_battery(protection)) {
+                (false, _) => Driver::PanelPosition,
                 // The lead of the holder goes on the stud of the always-on main fuse.
-                count(Driver::SmallEnd, Decimal::ONE);
-            }
+                (true, true) => Driver::SmallEnd,
+                (true, false) => Driver::MainDevice,
+            };
+            count(driver, Decimal::ONE);
         }
     }
     let mains = written.feeders.iter().filter(|feeder| feeder.protection.is_some()).count()

@@ -7,7 +7,7 @@ use crate::calc::findings::{Gap, Warning};
 use crate::calc::gathering::{Gathering, Part, thousandths};
 use crate::calc::requirements::{Piece, Requirement};
 use crate::calc::rules::sizes::overall_diameter;
-use crate::calc::shop::item::{Attributes, FuseFamily};
+use crate::calc::shop::item::{Attributes, FuseFamily, Item};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::spec::input::Known;
@@ -47,29 +47,91 @@ impl<'a> Parts<'a> {
             } else {
                 self.gathering.add(part, &piece.key);
             }
-            let protected = match &piece.item.attributes {
-                Attributes::Device { ignition_protected, .. } => *ignition_protected,
-                _ => continue,
-            };
-            let Some(station) = piece.station.filter(|station| self.vapour(*station) && !protected) else { continue };
-            let place = &self.boat.stations[station];
-            let known =
-                if place.petrol_vapour == Known::Yes { "can be there" } else { "may be there: nobody has said" };
-            self.gaps.push(Gap {
-                what: piece.key.clone(),
-                need: format!("{} at '{}'", piece.item.description, place.name),
-                reason: format!("it is not ignition protected, and petrol vapour {known}"),
-                mend: format!(
-                    "choose an ignition-protected item, mount it elsewhere, or state petrol_vapour \"no\" for '{}' if that was looked at",
-                    place.id
-                ),
-            });
+            if let Some(station) = piece.station {
+                self.ignition(&piece.item, station, &piece.key);
+            }
+        }
+        for panel in &self.boat.panels {
+            if let Some(item) = &panel.item {
+                self.ignition(item, panel.station, &panel.id);
+            }
         }
         let panels = self.boat.panels.iter().filter_map(|panel| Some((panel.item.as_ref()?, &panel.id)));
         let buses = self.boat.buses.iter().filter_map(|bus| Some((bus.item.as_ref()?, &bus.id)));
         for (item, id) in panels.chain(buses) {
             self.gathering.add(Part::Item(item.sku.clone()), id);
         }
+    }
+
+    /// A gap for an item that can spark where petrol vapour must be reckoned with.
+    fn ignition(&mut self, item: &Item, station: usize, key: &Name) {
+        if item.attributes.ignition_protected() != Some(false) || !self.vapour(station) {
+            return;
+        }
+        let place = &self.boat.stations[station];
+        let known = if place.petrol_vapour == Known::Yes { "can be there" } else { "may be there: nobody has said" };
+        self.gaps.push(Gap {
+            what: key.clone(),
+            need: format!("{} at '{}'", item.description, place.name),
+            reason: format!("it is not ignition protected, and petrol vapour {known}"),
+            mend: format!(
+                "choose an ignition-protected item, mount it elsewhere, or state petrol_vapour \"no\" for '{}' if that was looked at",
+                place.id
+            ),
+        });
+    }
+
+    /// What a panel, a bus and a battery post must hold beside what they can.
+    fn room(&mut self, written: &WrittenBoat) {
+        for panel in &self.boat.panels {
+            let Some(Attributes::Panel { positions, .. }) = panel.item.as_deref().map(|item| &item.attributes) else {
+                continue;
+            };
+            let here = written.circuits.iter().filter(|circuit| circuit.panel == panel.id);
+            let landed = here.flat_map(|circuit| &circuit.protection).filter(|device| !device.always_on).count();
+            if landed > usize::from(*positions) {
+                self.no_room(&panel.id, format!("{landed} positions at the panel '{}'", panel.id), *positions);
+            }
+        }
+        for (place, bus) in self.boat.buses.iter().enumerate() {
+            let Some(Attributes::Bus { positions, rating_a, .. }) = bus.item.as_deref().map(|item| &item.attributes)
+            else {
+                continue;
+            };
+            let fed = |panel: &Name| self.boat.panels.iter().any(|p| p.id == *panel && p.bus == place);
+            let landed = written.circuits.iter().filter(|circuit| fed(&circuit.panel)).count();
+            let current_a: f64 = written.feeders.iter().filter(|f| fed(&f.panel)).map(|f| f.design_current_a).sum();
+            if landed > usize::from(*positions) {
+                self.no_room(&bus.id, format!("{landed} places at the bus '{}'", bus.id), *positions);
+            }
+            if current_a > *rating_a {
+                self.gaps.push(Gap {
+                    what: bus.id.clone(),
+                    need: format!("{current_a:.1} A through the bus '{}'", bus.id),
+                    reason: format!("it is rated for {rating_a} A"),
+                    mend: "choose a larger bus, or give a panel a bus of its own".to_owned(),
+                });
+            }
+        }
+        for bank in &self.boat.banks {
+            let mains = written.feeders.iter().filter(|feeder| feeder.bank == bank.id).count()
+                + written.always_on.iter().filter(|side| side.bank == bank.id).count();
+            if mains > TERMINALS_ON_STUD_MAX {
+                self.warnings.push(warn(
+                    &bank.id,
+                    format!("{mains} feeds would put more than {TERMINALS_ON_STUD_MAX} terminals on one battery post: fit a bus there"),
+                ));
+            }
+        }
+    }
+
+    fn no_room(&mut self, what: &Name, need: String, positions: u16) {
+        self.gaps.push(Gap {
+            what: what.clone(),
+            need,
+            reason: format!("the item has {positions}"),
+            mend: "choose a larger one, or move circuits to another panel".to_owned(),
+        });
     }
 
     /// Conductors with their ends and labels, protective devices with their holders.
@@ -90,6 +152,7 @@ impl<'a> Parts<'a> {
                 self.protection(protection, &circuit.key);
             }
         }
+        self.room(written);
         for feeder in &written.feeders {
             match &feeder.protection {
                 Some(protection) => self.protection(protection, &feeder.key),
@@ -105,7 +168,7 @@ impl<'a> Parts<'a> {
                 }
                 None => {}
             }
-            if side.circuits.len() > TERMINALS_ON_STUD_MAX - 1 {
+            if side.circuits.len() > TERMINALS_ON_STUD_MAX - 1 && side.protection.is_some() {
                 self.warnings.push(warn(
                     &key,
                     format!(
@@ -130,6 +193,15 @@ impl<'a> Parts<'a> {
             self.warnings.push(warn(
                 circuit,
                 format!("{label}: no tubing shrinks tight on the maker's thin lead; fold the lead back in the splice, or step down with a short tail"),
+            ));
+        }
+        if end.much_thinner_lead {
+            self.warnings.push(warn(
+                circuit,
+                format!(
+                    "{label}: a {} splice does not hold the maker's thin lead by itself; step down with a short tail",
+                    end.size
+                ),
             ));
         }
         if end.no_tubing {
@@ -181,6 +253,6 @@ impl<'a> Parts<'a> {
 }
 
 /// Whether a device is a blade fuse in a holder of its own on the always-on side.
-fn blade_at_battery(protection: &Protection) -> bool {
+pub(super) fn blade_at_battery(protection: &Protection) -> bool {
     protection.always_on && protection.family == Some(FuseFamily::Blade)
 }

@@ -266,6 +266,7 @@ impl Question {
             standard: self.standard,
             ratings_a: protection::standard_ratings(),
             ratings: "standard",
+            least_rating_a: 0.0,
             maker_fuse_a: None,
         }
     }

@@ -64,6 +64,8 @@ pub struct EndParts {
     pub shrink: Vec<ShrinkPiece>,
     /// Whether the inner layer cannot close on the thinner of two spliced wires.
     pub loose_on_thin_wire: bool,
+    /// Whether the maker's lead is more than two sizes thinner than the conductor it is spliced to.
+    pub much_thinner_lead: bool,
     /// Whether no tubing goes over the barrel at all.
     pub no_tubing: bool,
 }
@@ -91,8 +93,16 @@ pub fn end_parts(end: &LegEnd, size: WireSize, lead: Option<WireSize>) -> EndPar
     };
     let fill = Length::inches(ADHESIVE_FILLS_IN);
     let mut over = barrel_diameter(size).max(own);
-    let mut parts =
-        EndParts { termination, size, stud, shrink: Vec::new(), loose_on_thin_wire: false, no_tubing: false };
+    let mut parts = EndParts {
+        termination,
+        size,
+        stud,
+        shrink: Vec::new(),
+        loose_on_thin_wire: false,
+        much_thinner_lead: termination == Termination::TwoLayerSplice
+            && lead.is_some_and(|lead| thinner_by_far(lead, size)),
+        no_tubing: false,
+    };
     for (layer, inches) in layers.iter().enumerate() {
         let Some(tubing) = smallest_shrink(over, over) else {
             parts.no_tubing = true;
@@ -104,9 +114,15 @@ pub fn end_parts(end: &LegEnd, size: WireSize, lead: Option<WireSize>) -> EndPar
             recovered: tubing.recovered,
             piece: Length::inches(*inches),
         });
-        over = over + tubing.wall * 2;
+        over += tubing.wall * 2;
     }
     parts
+}
+
+/// Whether a lead has less than a quarter of a conductor's copper: more than about two of the usual even sizes. A barrel
+/// for the conductor does not hold it (common practice).
+fn thinner_by_far(lead: WireSize, size: WireSize) -> bool {
+    lead.nominal_cmil() * 4.0 < size.nominal_cmil()
 }
 
 #[cfg(test)]

@@ -7,11 +7,13 @@
 //! 3. The loaded conductors of a run are counted over all legs; the fullest run on a leg's route governs it.
 
 use crate::calc::circuits::loads::Load;
+use crate::calc::circuits::main_protection::{BankClass, always_on_family};
 use crate::calc::findings::Fault;
 use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::drop::load_analysis_a;
 use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
-use crate::calc::shop::item::{Attributes, Function, LeadRole, LoadColumn, Stud};
+use crate::calc::rules::protection::CONTINUOUS_FACTOR;
+use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, LoadColumn, Stud};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::spec::input::{LengthSource, NegativeColour};
@@ -130,6 +132,15 @@ pub struct FeederLegs {
     pub largest_occasional_a: f64,
 }
 
+impl FeederLegs {
+    /// Least rating of the main fuse, amperes: what may run for hours at 125 %, the occasional loads beside it, and no
+    /// less than the largest branch device behind it.
+    pub fn main_needs_a(&self, largest_branch_a: f64) -> f64 {
+        let occasional = (self.occasional_a / 10.0).max(self.largest_occasional_a);
+        (self.always_a * CONTINUOUS_FACTOR + occasional).max(largest_branch_a)
+    }
+}
+
 /// Every conductor of the boat, laid.
 #[derive(Clone, Debug, Default)]
 pub struct Laid {
@@ -147,10 +158,11 @@ pub struct Laid {
 ///
 /// # Errors
 /// A fault for each load, panel or bus that no runs join to where its conductors must go.
-pub fn lay(boat: &Boat, loads: &[Load], settings: &Settings) -> Result<Laid, Vec<Fault>> {
+pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settings) -> Result<Laid, Vec<Fault>> {
     let mut laying = Laying {
         boat,
         settings,
+        classes,
         routes: Routes::new(boat.stations.len(), &boat.runs),
         laid: Laid::default(),
         faults: Vec::new(),
@@ -181,6 +193,7 @@ pub fn lay(boat: &Boat, loads: &[Load], settings: &Settings) -> Result<Laid, Vec
 struct Laying<'a> {
     boat: &'a Boat,
     settings: &'a Settings,
+    classes: &'a [BankClass],
     routes: Routes<'a>,
     laid: Laid,
     faults: Vec<Fault>,
@@ -199,7 +212,15 @@ impl Laying<'_> {
             let (role, from, label) = match lead.role {
                 LeadRole::ConstantPositive => {
                     constant += 1;
-                    let from = LegEnd { station: bank.station, lands_on: LandsOn::AlwaysOnFuse, stud: None };
+                    // A blade fuse sits in a holder with tails; a main fuse has studs.
+                    let needs_a = load.fuse_needs_a(lead.current_a);
+                    let blade = always_on_family(&self.classes[panel.bank], needs_a, self.settings)
+                        .is_none_or(|fuse| fuse == FuseFamily::Blade);
+                    let from = if blade {
+                        LegEnd { station: bank.station, lands_on: LandsOn::AlwaysOnFuse, stud: None }
+                    } else {
+                        LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) }
+                    };
                     (ConductorRole::ConstantPositive, from, labelled(&load.number, "+A", constant))
                 }
                 _ => {

@@ -1,9 +1,10 @@
 //! Loads: what the equipment asks of the wiring, lead by lead.
 
 use crate::calc::rules::functions::defaults;
+use crate::calc::rules::protection::CONTINUOUS_FACTOR;
 use crate::calc::shop::item::{Attributes, DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
 use crate::calc::spec::boat::Boat;
-use crate::calc::units::{Length, Name, WireSize};
+use crate::calc::units::{Length, Name, WireSize, within};
 
 /// A lead of a device as the circuit meets it, its current at the voltage of the bank.
 #[derive(Clone, Debug)]
@@ -45,10 +46,31 @@ pub struct Load {
     pub maker_fuse_a: Option<f64>,
     /// Positive leads, switched ones first; each gets its own conductor and protection.
     pub positives: Vec<DeviceLead>,
-    /// The return; it carries the most that any positive does unless the item says otherwise.
+    /// The return; it carries all that the positives can draw, or what the item says if that is more.
     pub negative: DeviceLead,
     /// Leads that the take-off does not wire, as text.
     pub unconnected: Vec<String>,
+}
+
+impl Load {
+    /// Least rating of the device of a positive that carries `current_a`, amperes: the maker's where he states one that
+    /// holds it.
+    pub fn fuse_needs_a(&self, current_a: f64) -> f64 {
+        match self.maker_fuse_a.filter(|fuse_a| within(current_a, *fuse_a)) {
+            Some(fuse_a) => fuse_a,
+            None if self.duty == Duty::Continuous => current_a * CONTINUOUS_FACTOR,
+            None => current_a,
+        }
+    }
+}
+
+/// Most that a device can draw through its return, amperes, from the sums of its switched and constant positives: a
+/// bilge pump has one motor behind both, anything else may draw through all at once.
+pub fn drawn_a(function: Function, switched_a: f64, constant_a: f64) -> f64 {
+    match function {
+        Function::BilgePump => switched_a.max(constant_a),
+        _ => switched_a + constant_a,
+    }
 }
 
 /// The loads of a boat in canonical order: by panel, station and key. Numbers are given in that order.
@@ -82,10 +104,14 @@ fn load(boat: &Boat, place: usize) -> Option<Load> {
     };
     let positives: Vec<DeviceLead> =
         of_role(LeadRole::SwitchedPositive).chain(of_role(LeadRole::ConstantPositive)).map(device_lead).collect();
-    let most_a = positives.iter().map(|lead| lead.current_a).fold(0.0, f64::max);
+    let sum = |role: LeadRole| positives.iter().filter(|lead| lead.role == role).map(|lead| lead.current_a).sum();
+    let drawn_a = drawn_a(*function, sum(LeadRole::SwitchedPositive), sum(LeadRole::ConstantPositive));
     let negative = match of_role(LeadRole::Return).next() {
-        Some(lead) => DeviceLead { current_a: lead.current_a.map_or(most_a, |a| a * scale), ..device_lead(lead) },
-        None => DeviceLead { role: LeadRole::Return, current_a: most_a, maker_lead: None, stud: None },
+        Some(lead) => {
+            let stated = device_lead(lead);
+            DeviceLead { current_a: stated.current_a.max(drawn_a), ..stated }
+        }
+        None => DeviceLead { role: LeadRole::Return, current_a: drawn_a, maker_lead: None, stud: None },
     };
     let unconnected = leads
         .iter()

@@ -5,8 +5,12 @@ use crate::calc::shop::item::FuseFamily;
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Bank;
 
-/// Cold-cranking amperes assumed of a bank that states none: the lowest class, and a question.
-pub const UNSTATED_COLD_CRANKING_A: f64 = 650.0;
+/// Cold-cranking amperes assumed of a bank that states none: the highest class of the table, and a question.
+pub const UNSTATED_COLD_CRANKING_A: f64 = 2200.0;
+/// Capacity beyond which the table no longer speaks, ampere-hours (ABYC E-11, as quoted for large banks).
+pub const TABLE_CAPACITY_MAX_AH: f64 = 500.0;
+/// Cold-cranking amperes that stand for a bank beyond the table.
+const BEYOND_TABLE_A: f64 = 2201.0;
 
 /// What every device at a bank must withstand.
 #[derive(Clone, Copy, Debug)]
@@ -21,7 +25,9 @@ pub struct BankClass {
 
 /// The class of a bank.
 pub fn bank_class(bank: &Bank) -> BankClass {
-    let cold_cranking_a = bank.cold_cranking_a.unwrap_or(UNSTATED_COLD_CRANKING_A);
+    let stated_a = bank.cold_cranking_a.unwrap_or(UNSTATED_COLD_CRANKING_A);
+    let large = bank.capacity_ah.is_some_and(|ah| ah > TABLE_CAPACITY_MAX_AH);
+    let cold_cranking_a = if large { stated_a.max(BEYOND_TABLE_A) } else { stated_a };
     BankClass {
         charging_v: charging_voltage_v(bank.nominal_voltage_v),
         interrupt: battery_interrupt(bank.nominal_voltage_v, cold_cranking_a),

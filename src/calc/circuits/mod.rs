@@ -7,8 +7,8 @@ pub mod conductor;
 pub mod sizing;
 
 pub mod ends;
-pub mod legs;
 pub mod loads;
 pub mod main_protection;
+pub mod legs;
 pub mod select;
 pub mod schedule;

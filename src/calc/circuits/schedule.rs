@@ -7,9 +7,9 @@ use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{BankClass, main_family};
 use crate::calc::circuits::select::{Chosen, CircuitSizes};
 use crate::calc::circuits::sizing::note;
-use crate::calc::rules::protection::{family, smallest_rating_a};
+use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
 use crate::calc::rules::table::{electrical, quantities};
-use crate::calc::shop::item::{DropClass, FuseFamily};
+use crate::calc::shop::item::{DropClass, Function, FuseFamily};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::take_off::{
@@ -167,10 +167,17 @@ impl Schedule<'_> {
             ],
             drop_percent,
         );
+        let first = &self.laid.legs[legs.positives[0]];
+        let constant = first.role == ConductorRole::ConstantPositive;
+        let own = self.settings.colours.iter().any(|choice| choice.function == load.function);
+        let published = (constant && load.function != Function::BilgePump) || !own;
         let colour_basis = self.ledger.note(
-            &electrical::COLOUR_FUNCTION,
-            &[("function", Value::Text(load.function.word()))],
-            Value::Text(self.laid.legs[legs.positives[0]].colour),
+            if published { &electrical::COLOUR_FUNCTION } else { &electrical::COLOUR_SHOP },
+            &[
+                ("function", Value::Text(load.function.word())),
+                ("lead", Value::Text(if constant { "constant" } else { "switched" })),
+            ],
+            Value::Text(first.colour),
         );
         let protection: Vec<Protection> = legs
             .positives
@@ -298,6 +305,7 @@ impl Schedule<'_> {
         &mut self,
         feeder: &FeederLegs,
         (positive, negative): &(Chosen, Chosen),
+        (largest_branch_a, least_rating_a): (f64, f64),
         key: Name,
         line: &Written,
     ) -> Feeder {
@@ -313,6 +321,17 @@ impl Schedule<'_> {
                 ("largest_occasional_a", number(feeder.largest_occasional_a)),
             ],
             feeder.current_a,
+        );
+        let main_basis = self.ledger.note(
+            &electrical::PROTECTION_MAIN,
+            &[
+                ("always_a", number(feeder.always_a)),
+                ("continuous_factor", number(CONTINUOUS_FACTOR)),
+                ("occasional_a", number(feeder.occasional_a)),
+                ("largest_occasional_a", number(feeder.largest_occasional_a)),
+                ("largest_branch_a", number(largest_branch_a)),
+            ],
+            least_rating_a,
         );
         let drop_percent = 100.0 * (positive.drop_v + negative.drop_v) / bank.nominal_voltage_v;
         let drop_basis = self.ledger.note(
@@ -365,6 +384,7 @@ impl Schedule<'_> {
             current_basis,
             drop_basis,
             interrupt_basis,
+            main_basis,
         }
     }
 }

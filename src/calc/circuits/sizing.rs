@@ -27,6 +27,9 @@ pub struct Demand<'a> {
     pub ratings: &'static str,
     /// Rating that the maker of the load states for its fuse, amperes.
     pub maker_fuse_a: Option<f64>,
+    /// Least rating that something else asks of the device, amperes: the largest device of a circuit whose return this
+    /// is, or what stands behind a main fuse; 0 for nothing.
+    pub least_rating_a: f64,
 }
 
 /// What a size that fits has to show.
@@ -136,7 +139,7 @@ fn device(demand: &Demand, allowable_current_a: f64) -> (f64, Option<f64>, f64) 
         }
         None => {
             let factor = if demand.continuous { protection::CONTINUOUS_FACTOR } else { 1.0 };
-            let needs_a = demand.current_a * factor;
+            let needs_a = (demand.current_a * factor).max(demand.least_rating_a);
             (needs_a, protection::smallest_rating_a(needs_a, demand.ratings_a), allows_a)
         }
     }
@@ -226,7 +229,11 @@ pub fn note(ledger: &mut Ledger, demand: &Demand, carried: &Carried) -> CarriedB
         }
         None => {
             let factor = if demand.continuous { protection::CONTINUOUS_FACTOR } else { 1.0 };
-            let load = [("current_a", demand.current_a.into()), ("continuous_factor", factor.into())];
+            let load = [
+                ("current_a", demand.current_a.into()),
+                ("continuous_factor", factor.into()),
+                ("least_rating_a", demand.least_rating_a.into()),
+            ];
             let of_load = ledger.note(&table::PROTECTION_NEED, &load, carried.load_needs_a);
             let rating = [("load_needs_a", carried.load_needs_a.into()), allows, ("ratings", demand.ratings.into())];
             (

@@ -206,7 +206,7 @@ pub struct BankInput {
     #[schema(minimum = 1, maximum = 5000)]
     pub capacity_ah: Option<f64>,
     /// Cold-cranking amperes of the whole bank (parallel batteries add, batteries in series do not); it sets the
-    /// interrupt rating of the main protection. Absent, the lowest class is assumed and asked about.
+    /// interrupt rating of the main protection. Absent, the highest class of the table is assumed and asked about.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 1, maximum = 20000)]
     pub cold_cranking_a: Option<f64>,

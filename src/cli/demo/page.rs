@@ -255,7 +255,7 @@ fn terminals_and_fuses(take_off: &TakeOff) -> String {
     if rows.is_empty() {
         return String::new();
     }
-    let columns = [Column("What", 76, Side::Left), Column("Quantity", 9, Side::Right), Column("Unit", 8, Side::Left)];
+    let columns = [Column("What", 90, Side::Left), Column("Quantity", 9, Side::Right), Column("Unit", 8, Side::Left)];
     table(&columns, &rows)
 }
 

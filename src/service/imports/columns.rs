@@ -86,10 +86,14 @@ pub const KINDS: [Kind; 15] = [
     Kind { name: "fuse_holder", needs: &["family", "rating_max_a", "voltage_rating_v"], may: &["ignition_protected"] },
     Kind { name: "breaker", needs: &["rating_a", "voltage_rating_v", "interrupt_a"], may: &["ignition_protected"] },
     Kind { name: "wire_label", needs: &["diameter_max"], may: &[] },
-    Kind { name: "panel", needs: &["positions", "protection", "voltage_rating_v", "stud"], may: &[] },
+    Kind {
+        name: "panel",
+        needs: &["positions", "protection", "voltage_rating_v", "stud"],
+        may: &["ignition_protected"],
+    },
     Kind { name: "bus", needs: &["positions", "stud", "rating_a"], may: &[] },
     Kind { name: "battery", needs: &["nominal_voltage_v", "capacity_ah"], may: &["cold_cranking_a"] },
-    Kind { name: "battery_switch", needs: &["rating_a", "voltage_rating_v", "stud"], may: &[] },
+    Kind { name: "battery_switch", needs: &["rating_a", "voltage_rating_v", "stud"], may: &["ignition_protected"] },
     Kind { name: "hardware", needs: &[], may: &[] },
 ];
 

@@ -4,10 +4,11 @@ use std::collections::BTreeSet;
 
 use chrono::{Datelike, NaiveDate};
 
+use crate::calc::circuits::loads::drawn_a;
 use crate::calc::findings::Fault;
-use crate::calc::shop::item::{Attributes, Item, Lead, LeadRole, SellingUnit};
+use crate::calc::shop::item::{Attributes, Function, Item, Lead, LeadRole, SellingUnit};
 use crate::calc::shop::settings::Settings;
-use crate::calc::units::{LengthValue, WireSize};
+use crate::calc::units::{LengthValue, WireSize, within};
 use crate::service::checks::Checks;
 
 /// Temperature ratings of insulation that the published tables have a column for, °C.
@@ -83,7 +84,7 @@ fn plausible(day: NaiveDate) -> bool {
 fn attributes(attributes: &Attributes, checks: &mut Checks) {
     let at = |name: &str| format!("/attributes/{name}");
     match attributes {
-        Attributes::Device { rated_voltage_v, nominal_voltages_v, leads: all, maker_fuse_a, .. } => {
+        Attributes::Device { function, rated_voltage_v, nominal_voltages_v, leads: all, maker_fuse_a, .. } => {
             checks.number(at("rated_voltage_v"), *rated_voltage_v, 1.0, 100.0);
             checks.count(at("nominal_voltages_v"), nominal_voltages_v.len(), 1, 8);
             for (place, volts) in nominal_voltages_v.iter().enumerate() {
@@ -95,8 +96,12 @@ fn attributes(attributes: &Attributes, checks: &mut Checks) {
             });
             if let Some(fuse) = maker_fuse_a {
                 checks.number(at("maker_fuse_a"), *fuse, 0.5, 600.0);
+                let most = all.iter().filter_map(|lead| lead.current_a).fold(0.0, f64::max);
+                checks.must(*fuse >= most, at("maker_fuse_a"), || {
+                    format!("a fuse of {fuse} A does not hold the {most} A of the largest lead: check both figures")
+                });
             }
-            leads(all, checks);
+            leads(*function, all, checks);
         }
         Attributes::Wire { colour, insulation_c, .. } => {
             checks.text(at("colour"), colour, 40);
@@ -167,7 +172,7 @@ fn shrinks(supplied: LengthValue, recovered: LengthValue, checks: &mut Checks) {
     }
 }
 
-fn leads(leads: &[Lead], checks: &mut Checks) {
+fn leads(function: Function, leads: &[Lead], checks: &mut Checks) {
     checks.count("/attributes/leads", leads.len(), 1, 16);
     let has = |wanted: &[LeadRole]| leads.iter().any(|lead| wanted.contains(&lead.role));
     let positive = [LeadRole::SwitchedPositive, LeadRole::ConstantPositive];
@@ -175,8 +180,17 @@ fn leads(leads: &[Lead], checks: &mut Checks) {
         "there is no positive lead: expected at least one switched_positive or constant_positive".to_owned()
     });
     checks.must(has(&[LeadRole::Return]), "/attributes/leads", || "there is no return lead: expected one".to_owned());
+    checks.must(leads.iter().filter(|lead| lead.role == LeadRole::Return).count() < 2, "/attributes/leads", || {
+        "there are two return leads: a device has one return; state a second one as a device of its own".to_owned()
+    });
+    let sum = |role: LeadRole| leads.iter().filter(|lead| lead.role == role).filter_map(|lead| lead.current_a).sum();
+    let drawn_a = drawn_a(function, sum(LeadRole::SwitchedPositive), sum(LeadRole::ConstantPositive));
     for (place, lead) in leads.iter().enumerate() {
         let at = format!("/attributes/leads/{place}");
+        let stated = lead.current_a.filter(|_| lead.role == LeadRole::Return);
+        checks.must(stated.is_none_or(|current| within(drawn_a, current)), format!("{at}/current_a"), || {
+            format!("the positives can draw {drawn_a} A together, and all of it returns here: state no less, or leave it out")
+        });
         match lead.current_a {
             // A current of zero would size a wire for nothing.
             Some(current) => {

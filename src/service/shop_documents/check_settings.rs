@@ -67,8 +67,9 @@ fn wire(settings: &Settings, checks: &mut Checks) {
         checks.must(functions.insert(choice.function), format!("/colours/{place}/function"), || {
             "this function has a colour already: take one of the two out".to_owned()
         });
-        checks.must(choice.colour != settings.negative_colour, format!("/colours/{place}/colour"), || {
-            format!("{} is the colour of negative: a positive needs another", choice.colour)
+        let kept = ["black", "yellow", "green"].iter().any(|kept| choice.colour.eq_ignore_ascii_case(kept));
+        checks.must(!kept, format!("/colours/{place}/colour"), || {
+            format!("{} is kept for negative or bonding on some boat: a positive needs another", choice.colour)
         });
     }
 }

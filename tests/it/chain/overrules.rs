@@ -54,3 +54,14 @@ fn an_overrule_of_nothing_is_a_fault_and_never_forgotten() {
     assert_eq!(faults[0].pointer, "/overrules/0/circuit");
     assert!(faults[0].message.contains("'load'"), "{faults:?}");
 }
+
+#[test]
+fn a_drop_past_every_class_is_refused_and_so_is_one_that_safety_hangs_on() {
+    // ABYC E-11 knows no class above 10 %, and ISO 10133 puts bilge pumps and navigation lights at 3 %.
+    let mut far = boat_with("LOAD-5", "16 AWG");
+    far["boat"]["runs"][1]["length"] = json!({"value": 120, "unit": "ft"});
+    let faults = run(&far).unwrap_err();
+    assert!(faults[0].message.contains("over the limit of 1.20 V"), "{faults:?}");
+    let faults = run(&boat_with("PUMP-AUTO", "16 AWG")).unwrap_err();
+    assert!(faults[0].message.contains("over the limit of 0.36 V"), "{faults:?}");
+}

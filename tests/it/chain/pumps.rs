@@ -56,5 +56,6 @@ fn a_stereo_keeps_its_memory_live_and_leaves_its_dimmer_lead_alone() {
     assert_eq!(circuit["conductors"].as_array().unwrap().len(), 3);
     assert_eq!(circuit["unconnected_leads"], json!(["dimmer"]));
     assert_eq!(row(&taken["cut_list"], "label", "C01+A")["colour"], "red");
-    near(&circuit["design_current_a"], 10.0, 1e-9);
+    // 10 A of memory lead and 0.1 A of switch lead can both return at once.
+    near(&circuit["design_current_a"], 10.1, 1e-9);
 }

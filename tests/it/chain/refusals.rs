@@ -94,3 +94,25 @@ fn a_retired_item_and_a_current_that_nothing_carries_are_gaps() {
     let about: Vec<&str> = taken["gaps"].as_array().unwrap().iter().map(|gap| gap["what"].as_str().unwrap()).collect();
     assert!(about.contains(&"item/OLD") && about.contains(&"giant"), "{about:?}");
 }
+
+#[test]
+fn a_quantity_that_no_sum_holds_is_a_fault() {
+    let mut spec = small_boat(json!([]));
+    spec["labour"] = json!([{"operation": "sea_trial", "quantity": "79228162514264337593543950335"}]);
+    assert_eq!(pointers(&spec), ["/labour/0/quantity"]);
+}
+
+#[test]
+fn a_boat_carries_so_many_pieces_and_no_more() {
+    let entries: Vec<Value> =
+        (0..30).map(|i| json!({"id": format!("e{i}"), "sku": "LIGHT-1", "quantity": 100, "station": "helm"})).collect();
+    assert_eq!(pointers(&small_boat(Value::Array(entries))), ["/equipment"]);
+}
+
+#[test]
+fn a_panel_with_too_few_positions_is_a_gap() {
+    let mut spec = small_boat(json!([{"id": "light", "sku": "LIGHT-1", "quantity": 7, "station": "helm"}]));
+    spec["power"]["panels"][0]["sku"] = json!("PANEL-32V");
+    let taken = taken(&spec);
+    assert_eq!(super::row(&taken["gaps"], "what", "helm_panel")["reason"], "the item has 6");
+}

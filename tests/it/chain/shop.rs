@@ -45,6 +45,27 @@ pub fn shop() -> Shop {
     });
     let mut sealed = load("SEALED", "accessory", 2.0);
     sealed["attributes"]["ignition_protected"] = json!(true);
+    let mut two = device(
+        "TWO-POSITIVES",
+        "accessory",
+        json!([
+            {"role": "switched_positive", "current_a": 15.0}, {"role": "switched_positive", "current_a": 15.0},
+            {"role": "return"}
+        ]),
+    );
+    two["attributes"]["duty"] = json!("intermittent");
+    let mut bow = device(
+        "BOW-MEMORY",
+        "accessory",
+        json!([
+            {"role": "switched_positive", "current_a": 4.0}, {"role": "constant_positive", "current_a": 4.0},
+            {"role": "return"}
+        ]),
+    );
+    bow["attributes"]["rated_voltage_v"] = json!(36);
+    bow["attributes"]["nominal_voltages_v"] = json!([36]);
+    let mut strong = load("STRONG-FUSE", "accessory", 38.0);
+    strong["attributes"]["maker_fuse_a"] = json!(60);
     let mut old = load("OLD", "accessory", 2.0);
     old["retired"] = json!(true);
     let items = [
@@ -60,6 +81,9 @@ pub fn shop() -> Shop {
         maker,
         panel_32,
         sealed,
+        two,
+        bow,
+        strong,
         old,
     ];
     let items = items.map(|item| serde_json::from_value::<Item>(item).expect("a test item can be read"));

@@ -21,6 +21,41 @@ fn the_makers_fuse_is_taken() {
     near(&taken["circuits"][0]["protection"][0]["rating_a"], 5.0, 1e-9);
 }
 
+/// Two switched positives can both be on: the return and the feeder carry the sum.
+#[test]
+fn a_return_carries_all_that_its_positives_can_draw() {
+    let taken = taken(&small_boat(json!([{"id": "load", "sku": "TWO-POSITIVES", "quantity": 1, "station": "helm"}])));
+    near(&row(&taken["cut_list"], "label", "C01-")["design_current_a"], 30.0, 1e-9);
+    near(&taken["feeders"][0]["design_current_a"], 30.0, 1e-9);
+}
+
+/// On a 36 V bank a constant positive hangs on a main fuse, whose smallest rating is large: every conductor behind it,
+/// the shared return too, must stand that rating (33 CFR 183.455(c)(1): at most 150 % of the allowable current).
+#[test]
+fn a_return_stands_the_largest_device_of_its_circuit() {
+    let mut spec = small_boat(json!([{"id": "load", "sku": "BOW-MEMORY", "quantity": 1, "station": "aft_bilge"}]));
+    spec["power"]["banks"][0]["nominal_voltage_v"] = json!(36);
+    let taken = taken(&spec);
+    let devices = row(&taken["circuits"], "key", "load")["protection"].as_array().unwrap();
+    let largest = devices.iter().map(|device| device["rating_a"].as_f64().unwrap()).fold(0.0, f64::max);
+    assert!(largest > 30.0, "a main fuse: {devices:?}");
+    for label in ["C01+A", "C01-"] {
+        let allowable = row(&taken["cut_list"], "label", label)["allowable_current_a"].as_f64().unwrap();
+        assert!(largest <= allowable * 1.5, "{label}: {largest} A behind {allowable} A");
+    }
+    // Such a device has studs: the conductor ends in a lug, not in a splice.
+    let end = &row(&taken["cut_list"], "label", "C01+A")["from"];
+    assert_eq!((&end["lands_on"], &end["termination"]), (&json!("main_fuse"), &json!("lug")));
+}
+
+/// A main fuse is no smaller than a branch device behind it, or one motor's start takes the whole panel down.
+#[test]
+fn a_main_fuse_is_no_smaller_than_the_devices_behind_it() {
+    let taken = taken(&small_boat(json!([{"id": "load", "sku": "STRONG-FUSE", "quantity": 1, "station": "helm"}])));
+    near(&taken["circuits"][0]["protection"][0]["rating_a"], 60.0, 1e-9);
+    near(&taken["feeders"][0]["protection"]["rating_a"], 60.0, 1e-9);
+}
+
 /// The limit holds from bank to device: feeder and branch share it.
 #[test]
 fn no_device_is_below_its_limit_and_no_feeder_over_its_own() {

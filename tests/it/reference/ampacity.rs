@@ -19,6 +19,7 @@ fn demand(current_a: f64, insulation_c: u16, engine_space: bool, bundled_conduct
         standard: AreaStandard::Awg,
         ratings_a: standard_ratings(),
         ratings: "standard",
+        least_rating_a: 0.0,
         maker_fuse_a: None,
     }
 }

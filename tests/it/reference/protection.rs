@@ -23,6 +23,7 @@ fn demand(current_a: f64, continuous: bool, maker_fuse_a: Option<f64>) -> Demand
         standard: AreaStandard::Awg,
         ratings_a: standard_ratings(),
         ratings: "standard",
+        least_rating_a: 0.0,
         maker_fuse_a,
     }
 }

@@ -1,11 +1,11 @@
 //! One circuit in the search: the least copper that keeps its limits once its feeder has taken its share.
 
-use super::candidate::{Candidate, Ratings, share_limit};
-use super::{CircuitSizes, NoSize, Search, Sizes};
+use super::candidate::{Candidate, Device, Ratings, share_limit};
+use super::{CircuitSizes, NoSize, Overruled, Search, Sizes};
 use crate::calc::circuits::legs::Owner;
 use crate::calc::circuits::main_protection::always_on_family;
 use crate::calc::rules::protection::family;
-use crate::calc::shop::item::{BranchProtection, DropClass, Duty, FuseFamily};
+use crate::calc::shop::item::{BranchProtection, DropClass, Duty, Function, FuseFamily};
 use crate::calc::take_off::ConductorRole;
 use crate::calc::units::within;
 
@@ -32,38 +32,54 @@ impl<'a> Search<'a, '_> {
         let legs = &self.laid.circuits[place];
         let panel = &self.boat.panels[load.panel];
         let class = &self.classes[panel.bank];
-        let (continuous, maker_fuse_a) = (load.duty == Duty::Continuous, load.maker_fuse_a);
+        let continuous = load.duty == Duty::Continuous;
+        let device = Device { continuous, maker_fuse_a: load.maker_fuse_a, least_rating_a: 0.0 };
         let positives: Vec<Candidate> = legs
             .positives
             .iter()
             .map(|&leg| {
                 let (ratings, family) = match self.laid.legs[leg].role {
-                    ConductorRole::ConstantPositive => {
-                        self.always_on(always_on_family(class, self.laid.legs[leg].current_a, self.settings))
-                    }
+                    ConductorRole::ConstantPositive => self.always_on(always_on_family(
+                        class,
+                        load.fuse_needs_a(self.laid.legs[leg].current_a),
+                        self.settings,
+                    )),
                     _ if panel.protection == BranchProtection::Breaker => (self.branch_ratings(f64::INFINITY), None),
                     _ => (self.blade_ratings(), Some(FuseFamily::Blade)),
                 };
-                self.candidate(leg, ratings, family, continuous, maker_fuse_a)
+                self.candidate(leg, ratings, family, device)
             })
             .collect();
         let main = (0..positives.len())
             .max_by(|&a, &b| positives[a].leg.current_a.total_cmp(&positives[b].leg.current_a).then(b.cmp(&a)))
             .unwrap_or(0);
-        // The return lies behind the device of the main positive, so it must stand the same rating.
-        let ratings = positives[main].ratings;
+        // The return lies behind the devices of all positives, so it must stand the largest of them.
+        let strongest = positives.iter().max_by(|a, b| self.rating_or_0(a).total_cmp(&self.rating_or_0(b)));
+        let (ratings, largest_a) =
+            strongest.map_or((Ratings::of(None), 0.0), |positive| (positive.ratings, self.rating_or_0(positive)));
+        let behind = Device { continuous, maker_fuse_a: None, least_rating_a: largest_a };
         let limit_percent = match load.drop_class {
             DropClass::Critical => self.settings.critical_drop_percent,
             DropClass::General => self.settings.general_drop_percent,
         };
         Branch {
             load: place,
-            negative: self.candidate(legs.negative, ratings, None, continuous, maker_fuse_a),
+            negative: self.candidate(legs.negative, ratings, None, behind),
             positives,
             main,
             limit_v: load.voltage_v * limit_percent / 100.0,
             forced: (self.wanted)(Owner::Circuit(place)).and_then(|size| self.universe.place(size)),
         }
+    }
+
+    fn rating_or_0(&self, candidate: &Candidate) -> f64 {
+        self.rating_a(candidate).unwrap_or_default()
+    }
+
+    /// The largest device of a branch that the panel's feeder stands before, amperes.
+    pub(super) fn largest_switched_a(&self, branch: &Branch) -> f64 {
+        let switched = branch.positives.iter().filter(|c| c.leg.role != ConductorRole::ConstantPositive);
+        switched.map(|candidate| self.rating_or_0(candidate)).fold(0.0, f64::max)
     }
 
     fn always_on(&self, chosen: Option<FuseFamily>) -> (Ratings<'a>, Option<FuseFamily>) {
@@ -139,6 +155,26 @@ impl<'a> Search<'a, '_> {
         }
     }
 
+    /// What a person's size is told about its drop: refused past the limit of all circuits (ABYC E-11 knows no class
+    /// above 10 %), and past its own limit where the boat's safety hangs on the load; unwise past its own otherwise.
+    fn too_much_drop(&self, branch: &Branch, drop_v: f64) -> Option<Overruled> {
+        let load = &self.loads[branch.load];
+        let general_v = load.voltage_v * self.settings.general_drop_percent / 100.0;
+        let text = |limit_v: f64| format!("drops {drop_v:.2} V from bank to device, over the limit of {limit_v:.2} V");
+        if !within(drop_v, general_v.max(branch.limit_v)) {
+            return Some(Overruled::Refused(format!("it {}", text(general_v))));
+        }
+        if within(drop_v, branch.limit_v) {
+            return None;
+        }
+        let safety = matches!(
+            load.function,
+            Function::BilgePump | Function::BilgeBlower | Function::NavigationLight | Function::Alarm
+        );
+        let text = text(branch.limit_v);
+        Some(if safety { Overruled::Refused(format!("it {text}")) } else { Overruled::Unwise(text) })
+    }
+
     /// Keeps what the search found for a branch.
     pub(super) fn keep(
         &self,
@@ -151,7 +187,7 @@ impl<'a> Search<'a, '_> {
             Ok(found) => found,
             Err(least_v) => {
                 let refused = branch.positives.iter().chain([&branch.negative]).find_map(|candidate| {
-                    let because = candidate.least.clone().err()?;
+                    let because = candidate.least.err()?;
                     Some(NoSize::Carry { current_a: candidate.leg.current_a, because })
                 });
                 let why = refused.unwrap_or(NoSize::Drop { limit_v: branch.limit_v, least_v });
@@ -170,10 +206,7 @@ impl<'a> Search<'a, '_> {
         let worst = (0..drops.len()).max_by(|&a, &b| drops[a].total_cmp(&drops[b]).then(b.cmp(&a))).unwrap_or(0);
         if let Some(place) = branch.forced {
             let legs: Vec<&Candidate> = branch.positives.iter().chain([&branch.negative]).collect();
-            let unwise = (!within(drops[worst], branch.limit_v)).then(|| {
-                format!("drops {:.2} V from bank to device, over the limit of {:.2} V", drops[worst], branch.limit_v)
-            });
-            let outcome = self.judge(&legs, place, unwise);
+            let outcome = self.judge(&legs, place, self.too_much_drop(branch, drops[worst]));
             sizes.overruled.extend(outcome.map(|outcome| (Owner::Circuit(branch.load), outcome)));
         }
         let positives: Option<Vec<_>> =

@@ -11,6 +11,14 @@ use crate::calc::shop::item::FuseFamily;
 use crate::calc::take_off::LimitedBy;
 use crate::calc::units::AreaStandard;
 
+/// What is asked of a leg's protective device beside its current.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Device {
+    pub(super) continuous: bool,
+    pub(super) maker_fuse_a: Option<f64>,
+    pub(super) least_rating_a: f64,
+}
+
 /// Ratings to choose a device from, and what the list is called in a basis.
 #[derive(Clone, Copy)]
 pub(super) struct Ratings<'a> {
@@ -46,20 +54,20 @@ impl<'a> Search<'a, '_> {
         leg: usize,
         ratings: Ratings<'a>,
         family: Option<FuseFamily>,
-        continuous: bool,
-        maker_fuse_a: Option<f64>,
+        device: Device,
     ) -> Candidate<'a> {
         let leg = &self.laid.legs[leg];
         let demand = Demand {
             current_a: leg.current_a,
-            continuous,
+            continuous: device.continuous,
             insulation_c: self.settings.insulation_c,
             engine_space: leg.route.engine_space,
             bundled_conductors: if self.settings.derate_bundles { leg.bundled } else { 1 },
             standard: self.universe.standard,
             ratings_a: ratings.list_a,
             ratings: ratings.word,
-            maker_fuse_a,
+            maker_fuse_a: device.maker_fuse_a,
+            least_rating_a: device.least_rating_a,
         };
         let mut least = Err(CannotCarry::NoTable);
         // What a size carries rises with its area, so the first that does is the least.
@@ -78,6 +86,12 @@ impl<'a> Search<'a, '_> {
 
     fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
         drop_v(self.settings.copper_ohm_cmil_per_ft, current_a, length, area_cmil)
+    }
+
+    /// Rating of the device of a leg: it does not depend on the size.
+    pub(super) fn rating_a(&self, candidate: &Candidate) -> Option<f64> {
+        let place = candidate.least.ok()?;
+        carry(&candidate.demand, self.universe.sizes[place]).ok().map(|carried| carried.rating_a)
     }
 
     /// Drop along a leg at a size, the maker's lead included, volts.
@@ -116,8 +130,8 @@ impl<'a> Search<'a, '_> {
         }
     }
 
-    /// How a person's size turns out for legs: refused, unwise for the reason given, or nothing to say.
-    pub(super) fn judge(&self, legs: &[&Candidate], place: usize, unwise: Option<String>) -> Option<Overruled> {
+    /// How a person's size turns out for legs: refused where it cannot carry them, else as `otherwise` has it.
+    pub(super) fn judge(&self, legs: &[&Candidate], place: usize, otherwise: Option<Overruled>) -> Option<Overruled> {
         let size = self.universe.sizes[place];
         let least = construction_minimum(self.universe.standard);
         if !size.at_least(least) {
@@ -139,7 +153,7 @@ impl<'a> Search<'a, '_> {
             };
             return Some(Overruled::Refused(refused));
         }
-        unwise.map(Overruled::Unwise)
+        otherwise
     }
 }
 

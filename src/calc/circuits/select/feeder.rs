@@ -1,8 +1,8 @@
 //! One panel in the search: every size of its feeder is tried with the best that its branches can then do.
 
 use super::branch::BranchSizes;
-use super::candidate::{Candidate, Ratings, share_limit};
-use super::{NoSize, Search, Sizes};
+use super::candidate::{Candidate, Device, Ratings, share_limit};
+use super::{NoSize, Overruled, Search, Sizes};
 use crate::calc::circuits::legs::{FeederLegs, Owner};
 use crate::calc::circuits::main_protection::main_family;
 use crate::calc::units::within;
@@ -23,10 +23,18 @@ impl<'a> Search<'a, '_> {
     pub(super) fn panel(&self, place: usize, feeder: &FeederLegs, shared: &mut [Option<usize>], sizes: &mut Sizes<'a>) {
         let bank = self.boat.panels[feeder.panel].bank;
         let limit_v = self.boat.banks[bank].nominal_voltage_v * self.settings.feeder_drop_percent / 100.0;
-        let fuse = main_family(&self.classes[bank], feeder.current_a, self.settings);
+        let branches: Vec<_> = (0..self.loads.len())
+            .filter(|load| self.loads[*load].panel == feeder.panel)
+            .map(|load| self.branch(load))
+            .collect();
+        let largest_branch_a = branches.iter().map(|branch| self.largest_switched_a(branch)).fold(0.0, f64::max);
+        let least_rating_a = feeder.main_needs_a(largest_branch_a);
+        sizes.mains[place] = (largest_branch_a, least_rating_a);
+        let fuse = main_family(&self.classes[bank], least_rating_a, self.settings);
         let ratings = Ratings::of(fuse);
-        let positive = self.candidate(feeder.positive, ratings, fuse, false, None);
-        let negative = self.candidate(feeder.negative, ratings, None, false, None);
+        let device = Device { least_rating_a, ..Device::default() };
+        let positive = self.candidate(feeder.positive, ratings, fuse, device);
+        let negative = self.candidate(feeder.negative, ratings, None, device);
         let forced = (self.wanted)(Owner::Feeder(place)).and_then(|size| self.universe.place(size));
         if feeder.shared_bus && shared[feeder.negative].is_none() {
             shared[feeder.negative] = self.alone(&negative, limit_v / 2.0);
@@ -40,11 +48,6 @@ impl<'a> Search<'a, '_> {
             None => self.pairs(&positive, &negative, shared_return),
         };
         let least_v = pairs.iter().map(|pair| total(*pair)).fold(f64::INFINITY, f64::min);
-        let branches: Vec<_> = (0..self.loads.len())
-            .filter(|load| self.loads[*load].panel == feeder.panel)
-            .map(|load| self.branch(load))
-            .collect();
-
         let mut best: Option<Best> = None;
         for pair in pairs.into_iter().filter(|pair| forced.is_some() || within(total(*pair), limit_v)) {
             let found: Vec<_> = branches.iter().map(|branch| self.branch_sizes(branch, drops(pair))).collect();
@@ -56,7 +59,7 @@ impl<'a> Search<'a, '_> {
             }
         }
         let Some(best) = best else {
-            let refused = positive.least.clone().and(negative.least.clone()).err();
+            let refused = positive.least.and(negative.least).err();
             let why = match refused {
                 Some(because) => NoSize::Carry { current_a: feeder.current_a, because },
                 None => NoSize::Drop { limit_v, least_v },
@@ -71,10 +74,18 @@ impl<'a> Search<'a, '_> {
         };
 
         if forced.is_some() {
-            let unwise = (!within(total(best.pair), limit_v)).then(|| {
-                format!("drops {:.2} V there and back, over the feeder's limit of {limit_v:.2} V", total(best.pair))
-            });
-            let outcome = self.judge(&[&positive, &negative], best.pair.0, unwise);
+            let unwise = if !within(total(best.pair), limit_v) {
+                Some(format!(
+                    "drops {:.2} V there and back, over the feeder's limit of {limit_v:.2} V",
+                    total(best.pair)
+                ))
+            } else if feeder.shared_bus {
+                Some("leaves the return of the bus as computed, since other panels use it too".to_owned())
+            } else {
+                None
+            };
+            let legs: &[&Candidate] = if feeder.shared_bus { &[&positive] } else { &[&positive, &negative] };
+            let outcome = self.judge(legs, best.pair.0, unwise.map(Overruled::Unwise));
             sizes.overruled.extend(outcome.map(|outcome| (Owner::Feeder(place), outcome)));
         }
         let there = self.chosen(&positive, best.pair.0, forced.is_some());

@@ -94,6 +94,8 @@ pub struct Sizes<'a> {
     pub without: Vec<(usize, NoSize)>,
     /// Of each feeder: positive and return.
     pub feeders: Vec<Option<(Chosen<'a>, Chosen<'a>)>>,
+    /// Of each feeder: the largest branch device behind its main fuse and the least rating of that fuse, amperes.
+    pub mains: Vec<(f64, f64)>,
     /// Why a feeder got none.
     pub feeders_without: Vec<(usize, NoSize)>,
     /// What overrules came to: load or feeder, and how it turned out.
@@ -112,8 +114,12 @@ pub fn select<'a>(
     let universe = Universe::new(settings, owners.filter_map(wanted));
     let classes: Vec<BankClass> = boat.banks.iter().map(bank_class).collect();
     let search = Search { boat, loads, laid, settings, universe: &universe, classes: &classes, wanted };
-    let mut sizes =
-        Sizes { circuits: vec![None; loads.len()], feeders: vec![None; laid.feeders.len()], ..Sizes::default() };
+    let mut sizes = Sizes {
+        circuits: vec![None; loads.len()],
+        feeders: vec![None; laid.feeders.len()],
+        mains: vec![(0.0, 0.0); laid.feeders.len()],
+        ..Sizes::default()
+    };
     let mut shared_returns = vec![None; laid.legs.len()];
     for (place, feeder) in laid.feeders.iter().enumerate() {
         search.panel(place, feeder, &mut shared_returns, &mut sizes);

@@ -113,9 +113,18 @@ pub static LOAD_ANALYSIS: Rule = Rule {
 /// A load that runs for hours takes at most 80 % of a device's rating.
 pub static PROTECTION_NEED: Rule = Rule {
     id: "protection.need",
-    says: "A load that runs for hours takes at most 80 % of a device's rating.",
-    formula: "load_needs_a = current_a * continuous_factor",
+    says: "A load that runs for hours takes at most 80 % of a device's rating. A return stands the largest device of its circuit, and a main fuse is no smaller than the devices behind it.",
+    formula: "load_needs_a = max(current_a * continuous_factor, least_rating_a)",
     source: "practice taken from the NEC: continuous load at most 80 % of the rating",
+    standing: Standing::CommonPractice,
+};
+
+/// What a panel's main fuse must be rated for.
+pub static PROTECTION_MAIN: Rule = Rule {
+    id: "protection.main",
+    says: "A main fuse carries what may run for hours at 125 %, the occasional loads beside it, and is no smaller than the largest branch device behind it.",
+    formula: "least_rating_a = max(always_a * continuous_factor + max(occasional_a / 10, largest_occasional_a), largest_branch_a)",
+    source: "common practice; the 125 % is taken from NEC practice, the load analysis from ABYC E-11",
     standing: Standing::CommonPractice,
 };
 
@@ -168,9 +177,18 @@ pub static INTERRUPT: Rule = Rule {
 pub static COLOUR_FUNCTION: Rule = Rule {
     id: "colour.function",
     says: "A positive takes the insulation colour of its function.",
-    formula: "colour = Tables XIV and XV at the circuit's function, or the shop's own choice",
+    formula: "colour = Tables XIV and XV at the circuit's function; a constant positive that feeds no bilge pump is red, as positive mains are",
     source: "ABYC E-11 Tables XIV and XV as listed at https://newboatbuilders.com/pages/elect5_print.html",
     standing: Standing::Published,
+};
+
+/// The shop's own colour of a function.
+pub static COLOUR_SHOP: Rule = Rule {
+    id: "colour.shop",
+    says: "The shop has chosen a colour of its own for this function.",
+    formula: "colour = the shop's choice for the function",
+    source: "settings of the shop",
+    standing: Standing::ShopSetting,
 };
 
 /// A return is black or yellow, one of them throughout a boat.
@@ -197,11 +215,13 @@ pub static ALL: &[&Rule] = &[
     &DROP_PERCENT,
     &LOAD_ANALYSIS,
     &PROTECTION_NEED,
+    &PROTECTION_MAIN,
     &PROTECTION_CONDUCTOR,
     &PROTECTION_CONDUCTOR_MAKER,
     &PROTECTION,
     &PROTECTION_MAKER,
     &INTERRUPT,
     &COLOUR_FUNCTION,
+    &COLOUR_SHOP,
     &COLOUR_NEGATIVE,
 ];

@@ -193,6 +193,9 @@ pub enum Attributes {
         voltage_rating_v: f64,
         /// Stud or screw that a branch lands on.
         stud: Stud,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
     },
     /// Negative bus.
     Bus {
@@ -227,6 +230,9 @@ pub enum Attributes {
         voltage_rating_v: f64,
         /// Stud its cables land on.
         stud: Stud,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
     },
     /// Anything that is counted and not wired.
     Hardware {},
@@ -251,6 +257,30 @@ impl Attributes {
             Attributes::Battery { .. } => "battery",
             Attributes::BatterySwitch { .. } => "battery_switch",
             Attributes::Hardware {} => "hardware",
+        }
+    }
+
+    /// Highest voltage that a protective or switching item is built for, volts DC.
+    pub const fn voltage_rating_v(&self) -> Option<f64> {
+        match self {
+            Attributes::Fuse { voltage_rating_v, .. }
+            | Attributes::FuseHolder { voltage_rating_v, .. }
+            | Attributes::Breaker { voltage_rating_v, .. }
+            | Attributes::Panel { voltage_rating_v, .. }
+            | Attributes::BatterySwitch { voltage_rating_v, .. } => Some(*voltage_rating_v),
+            _ => None,
+        }
+    }
+
+    /// Whether an item that can spark is ignition protected; `None` for one that cannot.
+    pub const fn ignition_protected(&self) -> Option<bool> {
+        match self {
+            Attributes::Device { ignition_protected, .. }
+            | Attributes::FuseHolder { ignition_protected, .. }
+            | Attributes::Breaker { ignition_protected, .. }
+            | Attributes::Panel { ignition_protected, .. }
+            | Attributes::BatterySwitch { ignition_protected, .. } => Some(*ignition_protected),
+            _ => None,
         }
     }
 }

@@ -68,7 +68,7 @@ impl Stud {
 pub struct Lead {
     /// What the lead is for.
     pub role: LeadRole,
-    /// Current in it at the rated voltage, amperes. A return without one carries the most that any positive does.
+    /// Current in it at the rated voltage, amperes. A return without one carries all that the positives can draw.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 0, maximum = 1000)]
     pub current_a: Option<f64>,

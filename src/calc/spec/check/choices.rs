@@ -12,6 +12,9 @@ use crate::calc::shop::item::LabourUse;
 use crate::calc::spec::input::{BoatSpecInput, OverruleInput};
 use crate::calc::units::Name;
 
+/// Most of one labour operation that a spec may state.
+const LABOUR_MOST: Decimal = Decimal::from_parts(999_999, 0, 0, false, 0);
+
 pub(super) fn state_labour(input: &BoatSpecInput, shop: &Shop, labour: &mut Vec<LabourUse>, faults: &mut Vec<Fault>) {
     let known = |code: &Name| shop.labour_operations.iter().any(|o| o.code == *code);
     for (i, stated) in input.labour.iter().enumerate() {
@@ -27,8 +30,13 @@ pub(super) fn state_labour(input: &BoatSpecInput, shop: &Shop, labour: &mut Vec<
         if stated.quantity < Decimal::ZERO {
             faults.push(Fault::new(format!("/labour/{i}/quantity"), "a quantity of labour is never negative"));
         }
+        if stated.quantity > LABOUR_MOST {
+            let message =
+                format!("a quantity of labour of {} makes no sense: it is {LABOUR_MOST} at most", stated.quantity);
+            faults.push(Fault::new(format!("/labour/{i}/quantity"), message));
+        }
     }
-    labour.extend(input.labour.iter().cloned());
+    labour.extend(input.labour.iter().filter(|stated| stated.quantity <= LABOUR_MOST).cloned());
     let mut sums: BTreeMap<Name, Decimal> = BTreeMap::new();
     for stated in labour.drain(..) {
         *sums.entry(stated.operation).or_default() += stated.quantity;

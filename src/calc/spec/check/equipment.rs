@@ -6,12 +6,16 @@ use std::sync::Arc;
 use super::names::{Names, nearest, well_formed};
 use super::panels::find_item;
 use crate::calc::findings::{Fault, Gap};
+use crate::calc::rules::protection::charging_voltage_v;
 use crate::calc::shop::Shop;
 use crate::calc::shop::item::{Attributes, Item, LabourUse};
 use crate::calc::spec::boat::{Bank, Equipment, Panel};
 use crate::calc::spec::input::BoatSpecInput;
 use crate::calc::spec::packages::{self, PackageFault};
 use crate::calc::units::Name;
+
+/// No boat carries more pieces; beyond this a spec is a slip of the keyboard, or an attack.
+const PIECES_MOST: u64 = 2_000;
 
 /// One entry of equipment, from the spec or from a package, before it is spread into pieces.
 pub(super) struct Entry {
@@ -149,14 +153,36 @@ impl Gathering<'_> {
                 }
                 (station, self.panel_for(&item, nominal_voltages_v, panel, &pointer))
             }
-            _ => (station, panel),
+            _ => {
+                self.rated_for_bank(&item, station, &pointer);
+                (station, panel)
+            }
         };
         let key = id.unwrap_or_else(|| {
             let place = station.and_then(|s| self.stations.places.iter().find(|(_, p)| **p == s)).map(|(n, _)| *n);
             let sku = item.sku.as_str().to_ascii_lowercase();
-            Name::from(place.map_or(sku.clone(), |place| format!("{sku}@{place}")))
+            // On a boat of several panels the panel is part of the key, so that an overrule never slips to another circuit.
+            let panel = panel.filter(|_| self.panel_list.len() > 1).and_then(|p| self.panel_list.get(p));
+            let panel = panel.map_or(String::new(), |panel| format!(".{}", panel.id));
+            Name::from(place.map_or(sku.clone(), |place| format!("{sku}@{place}{panel}")))
         });
         self.entries.push(Entry { key, item, quantity, station, panel, customer_supplied, pointer });
+    }
+
+    /// A switch, fuse, breaker, holder or panel that is named by itself must stand the charging voltage of the banks at
+    /// its station, or, without a station, of some bank of the boat.
+    fn rated_for_bank(&mut self, item: &Item, station: Option<usize>, pointer: &str) {
+        let Some(rated_v) = item.attributes.voltage_rating_v() else { return };
+        let volts = |bank: &Bank| charging_voltage_v(bank.nominal_voltage_v);
+        let here = self.banks.iter().filter(|bank| Some(bank.station) == station).map(volts);
+        let asked_v = here.reduce(f64::max).or_else(|| self.banks.iter().map(volts).reduce(f64::min));
+        if let Some(asked_v) = asked_v.filter(|asked_v| rated_v < *asked_v) {
+            let message = format!(
+                "'{}' is built for {rated_v} V, and the bank it would serve charges at {asked_v:.1} V: choose one rated for at least that",
+                item.sku
+            );
+            self.faults.push(Fault::new(format!("{pointer}/sku"), message));
+        }
     }
 
     /// The panel that feeds a device: the one named, or the only one of a voltage that the device takes.
@@ -199,6 +225,14 @@ impl Gathering<'_> {
 
     /// One value for each piece, in canonical order; further pieces of one key are told apart by `/2`, `/3` …
     pub(super) fn spread(mut self) -> Vec<Equipment> {
+        let all: u64 = self.entries.iter().map(|entry| u64::from(entry.quantity)).sum();
+        if all > PIECES_MOST {
+            let message = format!(
+                "the spec and its packages come to {all} pieces of equipment, and a boat carries {PIECES_MOST} at most: check the quantities"
+            );
+            self.faults.push(Fault::new("/equipment", message));
+            return Vec::new();
+        }
         self.entries.sort_by(|a, b| {
             (&a.key, &a.item.sku, a.panel, a.station, a.customer_supplied).cmp(&(
                 &b.key,
