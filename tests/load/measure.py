@@ -67,7 +67,7 @@ def wrk(url, body, unique=None, seconds=SECONDS_EACH):
     if "Non-2xx" in out or "Socket errors" in out:
         raise SystemExit(f"not every request was answered with 2xx:\n{out}")
     rate = float(re.search(r"Requests/sec:\s+([\d.]+)", out).group(1))
-    times = [re.search(rf"{share}%\s+(\S+)", out).group(1) for share in ("50", "99")]
+    times = [re.search(rf"^\s+{share}%\s+(\S+)", out, re.MULTILINE).group(1) for share in ("50", "99")]
     return rate, times
 
 
