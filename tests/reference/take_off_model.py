@@ -162,7 +162,13 @@ class Boat:
         if lead.get("current_a") is not None:
             return lead["current_a"] * attributes["rated_voltage_v"] / circuit["nominal_voltage_v"]
         positives = [other for other in attributes["leads"] if other["role"] in POSITIVES]
-        return max((self.current_of(circuit, other) for other in positives if "current_a" in other), default=0.0)
+        # One motor stands behind both positives of a bilge pump; anything else may draw through all of them at once.
+        def drawn(role):
+            stated = (other for other in positives if other["role"] == role and "current_a" in other)
+            return sum(self.current_of(circuit, other) for other in stated)
+
+        switched, constant = drawn("switched_positive"), drawn("constant_positive")
+        return max(switched, constant) if attributes["function"] == "bilge_pump" else switched + constant
 
     def currents_of(self, circuit):
         """The current of each conductor of a circuit."""
