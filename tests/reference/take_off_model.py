@@ -157,12 +157,21 @@ class Boat:
         }
 
     def current_of(self, circuit, lead):
-        """What a lead draws at the bank's voltage: equal power, as the catalogue's voltage is another; amperes."""
+        """What a lead draws at the bank's voltage, amperes: the power that it draws at the catalogue's.
+
+        A return carries all that the positives draw at once: of a bilge pump one motor by either way in, of anything
+        else both what is switched and what is constant.
+        """
         attributes = self.attributes(circuit)
-        if lead.get("current_a") is not None:
-            return lead["current_a"] * attributes["rated_voltage_v"] / circuit["nominal_voltage_v"]
-        positives = [other for other in attributes["leads"] if other["role"] in POSITIVES]
-        return max((self.current_of(circuit, other) for other in positives if "current_a" in other), default=0.0)
+        scale = attributes["rated_voltage_v"] / circuit["nominal_voltage_v"]
+        own = (lead.get("current_a") or 0.0) * scale
+        if lead["role"] != "return":
+            return own
+        switched, constant = (
+            sum((other.get("current_a") or 0.0) * scale for other in attributes["leads"] if other["role"] == role)
+            for role in ("switched_positive", "constant_positive")
+        )
+        return max(own, max(switched, constant) if attributes["function"] == "bilge_pump" else switched + constant)
 
     def currents_of(self, circuit):
         """The current of each conductor of a circuit."""
