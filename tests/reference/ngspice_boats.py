@@ -2,9 +2,10 @@
 """Checks take-offs of generated boats against an independent solver.
 
 Boats are generated from the devices of a running service's own catalogue (its address is in RIGBILL_URL; the shop's
-settings are changed there) and sent to /v1/take-offs. Each device's circuit is then written as an ngspice netlist: its conductors by the published resistance
-of copper at 20 °C, over the length that was measured on the boat, with the maker's leads on its end, at the current that
-the catalogue states, with its feeder carrying the feeder's current. What is checked, for every circuit and feeder:
+settings are changed there) and sent to /v1/take-offs. Each device's circuit is then written as an ngspice netlist: its
+conductors by the published resistance of copper at 20 °C, over their length on the boat, with the maker's leads on
+their ends, at the current that the catalogue states, with the feeder carrying its own current. What is checked, for
+every circuit and feeder:
 
   limit     the voltage at the device, or at the panel, is no less than its limit allows
   drop      the drop that the take-off states is ngspice's, but for the shop's copper constant in the published one's place

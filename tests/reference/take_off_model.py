@@ -157,18 +157,21 @@ class Boat:
         }
 
     def current_of(self, circuit, lead):
-        """What a lead draws at the bank's voltage: equal power, as the catalogue's voltage is another; amperes."""
-        attributes = self.attributes(circuit)
-        if lead.get("current_a") is not None:
-            return lead["current_a"] * attributes["rated_voltage_v"] / circuit["nominal_voltage_v"]
-        positives = [other for other in attributes["leads"] if other["role"] in POSITIVES]
-        # One motor stands behind both positives of a bilge pump; anything else may draw through all of them at once.
-        def drawn(role):
-            stated = (other for other in positives if other["role"] == role and "current_a" in other)
-            return sum(self.current_of(circuit, other) for other in stated)
+        """What a lead draws at the bank's voltage, amperes: the power that it draws at the catalogue's.
 
-        switched, constant = drawn("switched_positive"), drawn("constant_positive")
-        return max(switched, constant) if attributes["function"] == "bilge_pump" else switched + constant
+        A return carries all that the positives draw at once: of a bilge pump one motor by either way in, of anything
+        else both what is switched and what is constant.
+        """
+        attributes = self.attributes(circuit)
+        scale = attributes["rated_voltage_v"] / circuit["nominal_voltage_v"]
+        own = (lead.get("current_a") or 0.0) * scale
+        if lead["role"] != "return":
+            return own
+        switched, constant = (
+            sum((other.get("current_a") or 0.0) * scale for other in attributes["leads"] if other["role"] == role)
+            for role in ("switched_positive", "constant_positive")
+        )
+        return max(own, max(switched, constant) if attributes["function"] == "bilge_pump" else switched + constant)
 
     def currents_of(self, circuit):
         """The current of each conductor of a circuit."""
