@@ -4,9 +4,11 @@
 //! rule; the document carries each [`Rule`] that was used once. Equal derivations are stored once too.
 
 use std::borrow::Cow;
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
+use std::hash::{Hash, Hasher};
 
 use rust_decimal::Decimal;
+use rustc_hash::{FxHashMap, FxHasher};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use utoipa::openapi::RefOr;
@@ -169,7 +171,8 @@ pub struct Basis {
 #[derive(Debug, Default)]
 pub struct Ledger {
     derivations: Vec<Derivation>,
-    places: HashMap<Vec<u8>, u32>,
+    /// Places of derivations by a hash of rule and inputs; a clash of hashes is told by comparing.
+    places: FxHashMap<u64, Vec<u32>>,
     rules: BTreeSet<&'static str>,
 }
 
@@ -181,29 +184,27 @@ impl Ledger {
         inputs: &[(&'static str, Value)],
         result: impl Into<Value>,
     ) -> BasisRef {
-        let mut key = Vec::with_capacity(rule.id.len() + 12 * inputs.len());
-        key.extend_from_slice(rule.id.as_bytes());
-        for (name, value) in inputs {
-            key.push(0);
-            key.extend_from_slice(name.as_bytes());
+        let result = result.into();
+        let mut hasher = FxHasher::default();
+        rule.id.as_ptr().hash(&mut hasher);
+        for (_, value) in inputs {
             match value {
-                Value::Number(number) => key.extend_from_slice(&number.to_bits().to_le_bytes()),
-                Value::Exact(exact) => key.extend_from_slice(&exact.serialize()),
-                Value::Text(text) => key.extend_from_slice(text.as_bytes()),
+                Value::Number(number) => number.to_bits().hash(&mut hasher),
+                Value::Exact(exact) => exact.hash(&mut hasher),
+                Value::Text(text) => text.hash(&mut hasher),
             }
         }
-        let result = result.into();
-        if let Some(&place) = self.places.get(&key) {
-            debug_assert_eq!(
-                self.derivations[place as usize].result, result,
-                "{}: equal inputs give one result",
-                rule.id
-            );
-            return BasisRef(place);
+        let known = self.places.entry(hasher.finish()).or_default();
+        for &place in known.iter() {
+            let derivation = &self.derivations[place as usize];
+            if derivation.rule == rule.id && derivation.inputs.0 == inputs {
+                debug_assert_eq!(derivation.result, result, "{}: equal inputs give one result", rule.id);
+                return BasisRef(place);
+            }
         }
         let place = u32::try_from(self.derivations.len()).expect("fewer than 2^32 figures");
+        known.push(place);
         self.derivations.push(Derivation { rule: rule.id, inputs: Inputs(inputs.to_vec()), result });
-        self.places.insert(key, place);
         self.rules.insert(rule.id);
         BasisRef(place)
     }

@@ -77,7 +77,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
         circuits: written.circuits,
         feeders: written.feeders,
         always_on: written.always_on,
-        cut_list: written.conductors.into_values().map(|written| written.conductor).collect(),
+        cut_list: written.conductors.into_iter().flatten().map(|line| line.conductor).collect(),
         runs,
         labour,
         overrules,
@@ -110,7 +110,15 @@ struct WrittenBoat {
     circuits: Vec<Circuit>,
     feeders: Vec<Feeder>,
     always_on: Vec<AlwaysOnSide>,
-    conductors: BTreeMap<usize, Written>,
+    /// By place of the leg; absent where no size was found.
+    conductors: Vec<Option<Box<Written>>>,
+}
+
+impl WrittenBoat {
+    /// The lines of the cut list with the places of their legs.
+    fn lines(&self) -> impl Iterator<Item = (usize, &Written)> {
+        self.conductors.iter().enumerate().filter_map(|(leg, line)| Some((leg, line.as_deref()?)))
+    }
 }
 
 /// The key of a panel's feeder.
@@ -131,29 +139,29 @@ fn write(
         circuits: Vec::with_capacity(loads.len()),
         feeders: Vec::with_capacity(laid.feeders.len()),
         always_on: Vec::new(),
-        conductors: BTreeMap::new(),
+        conductors: laid.legs.iter().map(|_| None).collect(),
     };
     for (place, found) in sizes.circuits.iter().enumerate() {
         let Some(found) = found else { continue };
         let legs = &laid.circuits[place];
         let mut lines = Vec::with_capacity(legs.positives.len() + 1);
         for (&leg, chosen) in legs.positives.iter().zip(&found.positives).chain([(&legs.negative, &found.negative)]) {
-            lines.push((leg, schedule.conductor(&laid.legs[leg], chosen, &loads[place].key)));
+            lines.push((leg, Box::new(schedule.conductor(&laid.legs[leg], chosen, &loads[place].key))));
         }
         written.circuits.push(schedule.circuit(place, found, &lines));
-        written.conductors.extend(lines);
+        for (leg, line) in lines {
+            written.conductors[leg] = Some(line);
+        }
     }
     for ((feeder, found), main) in laid.feeders.iter().zip(&sizes.feeders).zip(&sizes.mains) {
         let Some(pair) = found else { continue };
         let key = feeder_key(boat, feeder.panel);
-        let positive = schedule.conductor(&laid.legs[feeder.positive], &pair.0, &key);
+        let positive = Box::new(schedule.conductor(&laid.legs[feeder.positive], &pair.0, &key));
         // A return that several panels share is written once, with the first of them.
-        written
-            .conductors
-            .entry(feeder.negative)
-            .or_insert_with(|| schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key));
+        written.conductors[feeder.negative]
+            .get_or_insert_with(|| Box::new(schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key)));
         written.feeders.push(schedule.feeder(feeder, pair, *main, key, &positive));
-        written.conductors.insert(feeder.positive, positive);
+        written.conductors[feeder.positive] = Some(positive);
     }
     let sized: Vec<(usize, &CircuitSizes)> =
         sizes.circuits.iter().enumerate().filter_map(|(place, found)| Some((place, found.as_ref()?))).collect();
@@ -194,8 +202,8 @@ fn unsized_gaps(boat: &Boat, loads: &[Load], laid: &Laid, sizes: &Sizes) -> Vec<
 
 fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<RunUse> {
     let mut uses: BTreeMap<usize, Vec<Name>> = BTreeMap::new();
-    for (leg, line) in &written.conductors {
-        for &run in &laid.legs[*leg].route.runs {
+    for (leg, line) in written.lines() {
+        for &run in &laid.legs[leg].route.runs {
             uses.entry(run).or_default().push(line.conductor.label.clone());
         }
     }
@@ -219,9 +227,9 @@ fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings
 
 fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<WireTotal> {
     let mut totals: BTreeMap<(WireSize, &'static str), (u32, Length, Length)> = BTreeMap::new();
-    for (leg, line) in &written.conductors {
+    for (leg, line) in written.lines() {
         let total = totals.entry((line.conductor.gauge, line.conductor.colour)).or_default();
-        let lengths = &laid.legs[*leg].lengths;
+        let lengths = &laid.legs[leg].lengths;
         total.0 += 1;
         total.1 += lengths.installed;
         total.2 += lengths.cut;

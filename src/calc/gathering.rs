@@ -1,8 +1,7 @@
 //! Gathers what every stage needs into requirements: one for each distinct need, with who needs it.
 
-use std::collections::BTreeMap;
-
 use rust_decimal::Decimal;
+use rustc_hash::FxHashMap;
 
 use crate::calc::circuits::ends::ShrinkPiece;
 use crate::calc::requirements::{Need, Piece, Requirement, length_quantity};
@@ -10,7 +9,7 @@ use crate::calc::shop::item::{FuseFamily, SellingUnit, Stud};
 use crate::calc::units::{Length, LengthUnit, LengthValue, Name, WireSize, rounded};
 
 /// A need in a form that can be ordered: figures in thousandths.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Part {
     /// Wire.
     Wire {
@@ -86,10 +85,10 @@ struct Gathered {
     used_by: Vec<Name>,
 }
 
-/// All parts gathered so far.
+/// All parts gathered so far. Their order is given when they become requirements, by key.
 #[derive(Debug, Default)]
 pub struct Gathering {
-    parts: BTreeMap<Part, Gathered>,
+    parts: FxHashMap<Part, Gathered>,
 }
 
 impl Gathering {

@@ -30,7 +30,7 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Cou
         // The table's minutes are for a foot of bundle, whatever unit the shop prints.
         count(driver, length_quantity(run.exact_length, LengthUnit::Ft).0);
     }
-    for line in written.conductors.values() {
+    for (_, line) in written.lines() {
         for end in [&line.from, &line.to] {
             count(end_driver(end), Decimal::ONE);
             count(Driver::Label, Decimal::ONE);

@@ -136,7 +136,7 @@ impl<'a> Parts<'a> {
 
     /// Conductors with their ends and labels, protective devices with their holders.
     pub(super) fn circuits(&mut self, written: &WrittenBoat) {
-        for line in written.conductors.values() {
+        for (_, line) in written.lines() {
             let conductor = &line.conductor;
             let (size, circuit) = (conductor.gauge, &conductor.circuit);
             let wire = Part::Wire { size, colour: conductor.colour, insulation_c: conductor.insulation_c };

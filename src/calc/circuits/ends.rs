@@ -41,7 +41,7 @@ pub fn size_class(size: WireSize) -> SizeClass {
 const ADHESIVE_FILLS_IN: f64 = 0.06;
 
 /// One cut piece of heat shrink, by the nominal size that the rule gives.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct ShrinkPiece {
     /// Inside diameter as supplied of the smallest tubing that does it.
     pub supplied: Length,

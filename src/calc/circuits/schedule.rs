@@ -146,7 +146,7 @@ impl Schedule<'_> {
     }
 
     /// The schedule of one circuit. `lines` are its conductors: its positives in order, then its return.
-    pub fn circuit(&mut self, place: usize, sizes: &CircuitSizes, lines: &[(usize, Written)]) -> Circuit {
+    pub fn circuit(&mut self, place: usize, sizes: &CircuitSizes, lines: &[(usize, Box<Written>)]) -> Circuit {
         let load = &self.loads[place];
         let legs = &self.laid.circuits[place];
         let panel = &self.boat.panels[load.panel];

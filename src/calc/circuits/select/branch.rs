@@ -1,5 +1,7 @@
 //! One circuit in the search: the least copper that keeps its limits once its feeder has taken its share.
 
+use smallvec::{SmallVec, smallvec};
+
 use super::candidate::{Candidate, Device, Ratings, share_limit};
 use super::{CircuitSizes, NoSize, Overruled, Search, Sizes};
 use crate::calc::circuits::legs::Owner;
@@ -21,7 +23,7 @@ pub(super) struct Branch<'a> {
 
 /// Places of a branch's sizes, and its copper in circular mil feet.
 pub(super) struct BranchSizes {
-    positives: Vec<usize>,
+    positives: SmallVec<[usize; 4]>,
     negative: usize,
     pub(super) copper: f64,
 }
@@ -106,12 +108,17 @@ impl<'a> Search<'a, '_> {
         if let Some(place) = branch.forced {
             let all = branch.positives.iter().chain([&branch.negative]);
             let copper = all.map(|candidate| self.copper(candidate, place)).sum();
-            return Ok(BranchSizes { positives: vec![place; branch.positives.len()], negative: place, copper });
+            return Ok(BranchSizes { positives: smallvec![place; branch.positives.len()], negative: place, copper });
         }
         let Ok(least) = branch.negative.least else { return Err(f64::INFINITY) };
         let mut best: Option<BranchSizes> = None;
         let mut nearest_v = f64::INFINITY;
         for &negative in self.universe.kept_from(least) {
+            // Copper rises with the return and with the main positive, which has its size: from here on it only grows.
+            let floor = self.copper(&branch.negative, negative) + self.copper(&branch.positives[branch.main], negative);
+            if best.as_ref().is_some_and(|known| known.copper <= floor) {
+                break;
+            }
             match self.with_return(branch, negative, feeder_v) {
                 Ok(sizes) if best.as_ref().is_none_or(|known| sizes.copper < known.copper) => best = Some(sizes),
                 Ok(_) => {}
@@ -125,7 +132,7 @@ impl<'a> Search<'a, '_> {
     fn with_return(&self, branch: &Branch, negative: usize, feeder_v: (f64, f64)) -> Result<BranchSizes, f64> {
         let return_v = self.drop_at(&branch.negative, negative);
         let mut copper = self.copper(&branch.negative, negative);
-        let mut positives = Vec::with_capacity(branch.positives.len());
+        let mut positives = SmallVec::new();
         let mut worst_v: Option<f64> = None;
         for (i, candidate) in branch.positives.iter().enumerate() {
             let Ok(least) = candidate.least else { return Err(f64::INFINITY) };
