@@ -4,8 +4,10 @@
 
 use std::hint::black_box;
 
-use criterion::{Criterion, criterion_group, criterion_main};
+use chrono::NaiveDate;
+use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use rigbill::calc::chain;
+use rigbill::calc::pricing::{PriceRequest, quotation};
 use rigbill::calc::shop::Shop;
 use rigbill::calc::spec::input::BoatSpecInput;
 use rigbill::cli::demo;
@@ -35,9 +37,18 @@ fn take_off(criterion: &mut Criterion) {
     assert_eq!(taken.circuits.len(), 30, "the boat is meant to have 30 circuits");
     assert!(taken.gaps.is_empty(), "a boat with gaps is no full day's work: {:?}", taken.gaps);
 
+    let day = NaiveDate::from_ymd_opt(2026, 11, 25).expect("a day");
     let mut group = criterion.benchmark_group("30 circuits");
     group.bench_function("take-off", |bench| {
         bench.iter(|| chain::take_off(black_box(&spec), black_box(&shop)));
+    });
+    let request = PriceRequest { customer: None, day, discount: None, catalogue_version: 1 };
+    group.bench_function("price", |bench| {
+        bench.iter_batched(
+            || taken.clone(),
+            |taken| quotation(taken, &spec.extra_lines, &spec.overrules, &request, black_box(&shop)),
+            BatchSize::SmallInput,
+        );
     });
     group.bench_function("parse the spec", |bench| {
         bench.iter(|| serde_json::from_str::<BoatSpecInput>(black_box(BOAT)));
