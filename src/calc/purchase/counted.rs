@@ -89,25 +89,6 @@ fn cost(candidate: &Candidate, requirements: &[&Requirement]) -> Option<Decimal>
     Some(candidate.costs.cheapest(count)?.cost)
 }
 
-/// For each requirement the place of its candidate: the cheapest by itself first, then improved while sharing packs
-/// makes the whole cheaper. `None` where every candidate is beyond reckoning.
-fn assign(counted: &[Counted]) -> Vec<Option<usize>> {
-    let mut places: Vec<Option<usize>> = counted.iter().map(|c| cheapest_alone(c.requirement, &c.candidates)).collect();
-    for _ in 0..ROUNDS {
-        let mut changed = false;
-        for row in 0..counted.len() {
-            changed |= improve(counted, &mut places, row);
-        }
-        for row in 0..counted.len() {
-            changed |= gather(counted, &mut places, row);
-        }
-        if !changed {
-            break;
-        }
-    }
-    places
-}
-
 /// The cheapest candidate of one requirement by itself; of two at one cost the one that comes sooner, then by sku.
 pub(super) fn cheapest_alone(requirement: &Requirement, candidates: &[Candidate]) -> Option<usize> {
     let priced = candidates.iter().enumerate().filter_map(|(place, candidate)| {
@@ -116,79 +97,126 @@ pub(super) fn cheapest_alone(requirement: &Requirement, candidates: &[Candidate]
     priced.min().map(|(_, _, place)| place)
 }
 
-/// The requirements that an item is chosen for, without that of one row.
-fn others<'a>(
-    counted: &[Counted<'a>],
-    places: &[Option<usize>],
-    candidate: &Candidate,
-    row: usize,
-) -> Vec<&'a Requirement> {
-    let chosen = counted.iter().zip(places).enumerate().filter_map(|(other, (counted, place))| {
-        let theirs = &counted.candidates[(*place)?];
-        (other != row && theirs.item.sku == candidate.item.sku).then_some(counted.requirement)
-    });
-    chosen.collect()
+/// All requirements, and for each item the requirements that it can meet: who might share its packs.
+struct Market<'a> {
+    counted: &'a [Counted<'a>],
+    /// Number of the item of each candidate, by row and place.
+    items: Vec<Vec<usize>>,
+    /// Rows that each item can meet, with its place among the row's candidates; in order of row.
+    users: Vec<Vec<(usize, usize)>>,
 }
 
-/// Gives one requirement to another item where that makes the whole cheaper.
-fn improve(counted: &[Counted], places: &mut [Option<usize>], row: usize) -> bool {
-    let Some(now) = places[row] else { return false };
-    let Counted { requirement, candidates } = &counted[row];
-    if candidates.len() < 2 {
-        return false;
-    }
-    let added = |place: usize| {
-        let without = others(counted, places, &candidates[place], row);
-        let with: Vec<&Requirement> = without.iter().copied().chain([*requirement]).collect();
-        cost(&candidates[place], &with)?.checked_sub(cost(&candidates[place], &without)?)
-    };
-    let Some(paid) = added(now) else { return false };
-    let cheapest = (0..candidates.len()).filter_map(|place| Some((added(place)?, place))).min();
-    match cheapest {
-        Some((cost, place)) if cost < paid => {
-            places[row] = Some(place);
-            true
+impl<'a> Market<'a> {
+    fn new(counted: &'a [Counted<'a>]) -> Self {
+        let mut numbers: BTreeMap<&str, usize> = BTreeMap::new();
+        let mut users: Vec<Vec<(usize, usize)>> = Vec::new();
+        let mut items = Vec::with_capacity(counted.len());
+        for (row, counted) in counted.iter().enumerate() {
+            let of_row = counted.candidates.iter().enumerate().map(|(place, candidate)| {
+                let number = *numbers.entry(candidate.item.sku.as_str()).or_insert(users.len());
+                if number == users.len() {
+                    users.push(Vec::new());
+                }
+                users[number].push((row, place));
+                number
+            });
+            items.push(of_row.collect());
         }
-        _ => false,
+        Market { counted, items, users }
     }
-}
 
-/// Brings everything that one of a requirement's items can meet together on that item, where a pack shared by all makes
-/// the whole cheaper although it pays for none of them alone.
-fn gather(counted: &[Counted], places: &mut Vec<Option<usize>>, row: usize) -> bool {
-    let mut changed = false;
-    for candidate in &counted[row].candidates {
-        let mut tried = places.clone();
-        for (place, counted) in tried.iter_mut().zip(counted) {
-            let same = counted.candidates.iter().position(|other| other.item.sku == candidate.item.sku);
-            if place.is_some() && same.is_some() {
-                *place = same;
+    /// The candidate that an item is, as one of its rows has it.
+    fn candidate(&self, item: usize) -> &'a Candidate {
+        let (row, place) = self.users[item][0];
+        &self.counted[row].candidates[place]
+    }
+
+    /// The requirements that an item is chosen for, without that of one row.
+    fn others(&self, places: &[Option<usize>], item: usize, row: usize) -> Vec<&'a Requirement> {
+        let users = self.users[item].iter().filter(|&&(other, place)| other != row && places[other] == Some(place));
+        users.map(|&(other, _)| self.counted[other].requirement).collect()
+    }
+
+    /// Gives one requirement to another item where that makes the whole cheaper.
+    fn improve(&self, places: &mut [Option<usize>], row: usize) -> bool {
+        let Some(now) = places[row] else { return false };
+        let Counted { requirement, candidates } = &self.counted[row];
+        // An item that only this row can use costs what it costs alone, and the cheapest alone was taken first.
+        if candidates.len() < 2 || self.items[row].iter().all(|&item| self.users[item].len() == 1) {
+            return false;
+        }
+        let added = |place: usize| {
+            let mut with = self.others(places, self.items[row][place], row);
+            let without = cost(&candidates[place], &with)?;
+            with.push(requirement);
+            cost(&candidates[place], &with)?.checked_sub(without)
+        };
+        let Some(paid) = added(now) else { return false };
+        let cheapest = (0..candidates.len()).filter_map(|place| Some((added(place)?, place))).min();
+        match cheapest {
+            Some((cost, place)) if cost < paid => {
+                places[row] = Some(place);
+                true
             }
-        }
-        if tried == *places {
-            continue;
-        }
-        let moved: Vec<usize> = (0..counted.len()).filter(|&row| tried[row] != places[row]).collect();
-        if let (Some(before), Some(after)) =
-            (touched(counted, places, &moved, candidate), touched(counted, &tried, &moved, candidate))
-            && after < before
-        {
-            *places = tried;
-            changed = true;
+            _ => false,
         }
     }
-    changed
+
+    /// Brings everything that one item can meet together on that item, where a pack shared by all makes the whole
+    /// cheaper although it pays for none of them alone.
+    fn gather(&self, places: &mut Vec<Option<usize>>, item: usize) -> bool {
+        let moved: Vec<(usize, usize)> = self.users[item]
+            .iter()
+            .copied()
+            .filter(|&(row, place)| places[row].is_some_and(|now| now != place))
+            .collect();
+        if moved.is_empty() || self.users[item].len() < 2 {
+            return false;
+        }
+        let mut tried = places.clone();
+        for &(row, place) in &moved {
+            tried[row] = Some(place);
+        }
+        match (self.touched(places, &moved, item), self.touched(&tried, &moved, item)) {
+            (Some(before), Some(after)) if after < before => {
+                *places = tried;
+                true
+            }
+            _ => false,
+        }
+    }
+
+    /// Cost of the items that a move touches: those that the moved requirements have or had, and the one they move to.
+    fn touched(&self, places: &[Option<usize>], moved: &[(usize, usize)], to: usize) -> Option<Decimal> {
+        let mut items: Vec<usize> = moved.iter().flat_map(|&(row, _)| self.items[row].iter().copied()).collect();
+        items.push(to);
+        items.sort_unstable();
+        items.dedup();
+        items.into_iter().try_fold(Decimal::ZERO, |sum, item| {
+            let theirs = self.others(places, item, usize::MAX);
+            sum.checked_add(cost(self.candidate(item), &theirs)?)
+        })
+    }
 }
 
-/// Cost of the items that a move touches: those that the moved requirements have or had, and the one they move to.
-fn touched(counted: &[Counted], places: &[Option<usize>], moved: &[usize], to: &Candidate) -> Option<Decimal> {
-    let candidates = moved.iter().flat_map(|&row| &counted[row].candidates).chain([to]);
-    let by_sku: BTreeMap<&str, &Candidate> =
-        candidates.map(|candidate| (candidate.item.sku.as_str(), candidate)).collect();
-    by_sku.values().try_fold(Decimal::ZERO, |sum, candidate| {
-        let theirs = others(counted, places, candidate, usize::MAX);
-        sum.checked_add(cost(candidate, &theirs)?)
-    })
+/// For each requirement the place of its candidate: the cheapest by itself first, then improved while sharing packs
+/// makes the whole cheaper. `None` where every candidate is beyond reckoning.
+fn assign(counted: &[Counted]) -> Vec<Option<usize>> {
+    let mut places: Vec<Option<usize>> = counted.iter().map(|c| cheapest_alone(c.requirement, &c.candidates)).collect();
+    let market = Market::new(counted);
+    for _ in 0..ROUNDS {
+        let mut changed = false;
+        for row in 0..counted.len() {
+            changed |= market.improve(&mut places, row);
+        }
+        for item in 0..market.users.len() {
+            changed |= market.gather(&mut places, item);
+        }
+        if !changed {
+            break;
+        }
+    }
+    places
 }
 
 /// Buys all that is bought by number.
