@@ -82,7 +82,7 @@ async fn to_docs() -> HttpResponse {
 
 async fn docs(file: Path<String>) -> Result<HttpResponse, Problem> {
     // Without "none" the page would send the description's address to a validator on the internet.
-    let settings = utoipa_swagger_ui::Config::from("/openapi.json").validator_url("none");
+    let settings = utoipa_swagger_ui::Config::from("/openapi.json").validator_url("none").use_base_layout();
     let found = utoipa_swagger_ui::serve(&file, Arc::new(settings));
     let Some(found) = found.map_err(|error| Problem::internal(error.to_string()))? else {
         return Err(Problem::new(Kind::UnknownPath, format!("The pages under /docs have no file '{file}'.")));
