@@ -1,6 +1,7 @@
 //! One function for each thing that a user can do: load, calculate, save, in one transaction. No HTTP here, and no
 //! database entity: handlers above, the store below.
 
+pub mod access;
 mod checks;
 pub mod imports;
 pub mod items;
