@@ -5,6 +5,7 @@ use std::io;
 use std::net::{SocketAddr, TcpListener};
 use std::path::Path;
 use std::sync::Arc;
+use std::time::Duration;
 
 use actix_web::dev::{Server, ServerHandle};
 use actix_web::http::KeepAlive;
@@ -24,6 +25,9 @@ use crate::telemetry::RequestSpan;
 
 /// Connections that wait for a thread to take them.
 const BACKLOG: u32 = 1024;
+
+/// How often the answers to old Idempotency-Keys are swept out.
+const ANSWERS_FORGOTTEN_EVERY: Duration = Duration::from_secs(3600);
 
 /// Why the service does not start.
 #[derive(Debug, thiserror::Error)]
@@ -173,6 +177,7 @@ impl App {
         let mut server = std::pin::pin!(server);
         tokio::select! {
             ended = &mut server => ended?,
+            () = forget_answers(&service) => {}
             () = stop => {
                 tracing::info!("told to stop: finishing the requests under way");
                 let (ended, ()) = tokio::join!(server, handle.stop(true));
@@ -182,6 +187,17 @@ impl App {
         service.store().clone().close().await.map_err(io::Error::other)?;
         tracing::info!("stopped");
         Ok(())
+    }
+}
+
+/// Forgets old answers at start and every hour; never done.
+async fn forget_answers(service: &Service) {
+    let mut hour = tokio::time::interval(ANSWERS_FORGOTTEN_EVERY);
+    loop {
+        hour.tick().await;
+        if let Err(error) = service.forget_answers().await {
+            tracing::warn!(error = &error as &dyn std::error::Error, "old answers to Idempotency-Keys were not forgotten");
+        }
     }
 }
 

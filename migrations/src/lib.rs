@@ -9,6 +9,7 @@ mod m0002_catalogue;
 mod m0003_shop_documents;
 mod m0004_quotes;
 mod m0005_imports;
+mod m0007_idempotency;
 
 /// All steps, in order.
 #[derive(Debug)]
@@ -22,6 +23,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0003_shop_documents::Step),
             Box::new(m0004_quotes::Step),
             Box::new(m0005_imports::Step),
+            Box::new(m0007_idempotency::Step),
         ]
     }
 }

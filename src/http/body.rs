@@ -60,26 +60,36 @@ impl<T: RequestBody> FromRequest for Body<T> {
         let request = request.clone();
         let payload = payload.take();
         Box::pin(async move {
-            let limits = ***request.app_data::<Data<Limits>>().expect("the app sets its limits");
-            must_be(&request, "application/json")?;
-            let reading = read(&request, payload, limits.body_bytes);
-            let bytes = tokio::time::timeout(limits.body_time, reading).await.unwrap_or_else(|_| {
-                let seconds = limits.body_time.as_secs();
-                Err(Problem::new(Kind::TooSlow, format!("The body had not arrived whole within {seconds} s.")))
-            })?;
-            match parse::<T>(&bytes) {
-                Ok(value) => Ok(Body(value)),
-                Err(Refused::Problem(problem)) => Err(problem),
-                Err(Refused::Findings { findings, salvaged }) => {
-                    let service = request.app_data::<Data<Service>>().expect("the app sets its service");
-                    let more = match salvaged {
-                        Some(value) => T::more_faults(*value, service).await,
-                        None => Vec::new(),
-                    };
-                    Err(Problem::faults(faults::joined(findings, more)))
-                }
-            }
+            let bytes = arrived(&request, payload).await?;
+            let service = request.app_data::<Data<Service>>().expect("the app sets its service");
+            Ok(Body(parsed(service, &bytes).await?))
         })
+    }
+}
+
+/// The bytes of a JSON body, within the bounds of the settings.
+pub async fn arrived(request: &HttpRequest, payload: Payload) -> Result<Bytes, Problem> {
+    let limits = ***request.app_data::<Data<Limits>>().expect("the app sets its limits");
+    must_be(request, "application/json")?;
+    let reading = read(request, payload, limits.body_bytes);
+    tokio::time::timeout(limits.body_time, reading).await.unwrap_or_else(|_| {
+        let seconds = limits.body_time.as_secs();
+        Err(Problem::new(Kind::TooSlow, format!("The body had not arrived whole within {seconds} s.")))
+    })
+}
+
+/// A body that fits its description, or all its faults.
+pub async fn parsed<T: RequestBody>(service: &Service, bytes: &[u8]) -> Result<T, Problem> {
+    match parse::<T>(bytes) {
+        Ok(value) => Ok(value),
+        Err(Refused::Problem(problem)) => Err(problem),
+        Err(Refused::Findings { findings, salvaged }) => {
+            let more = match salvaged {
+                Some(value) => T::more_faults(*value, service).await,
+                None => Vec::new(),
+            };
+            Err(Problem::faults(faults::joined(findings, more)))
+        }
     }
 }
 

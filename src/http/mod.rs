@@ -5,6 +5,7 @@ pub mod body;
 pub mod etag;
 pub mod faults;
 pub mod middleware;
+pub mod once;
 pub mod openapi;
 pub mod paging;
 pub mod problem;

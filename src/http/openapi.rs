@@ -254,11 +254,23 @@ fn add_problems(description: &mut Value) {
     for (path, operations) in paths {
         for (_, operation) in operations.as_object_mut().into_iter().flatten() {
             let kinds = kinds_of(path, operation);
+            add_replay(operation);
             let responses = operation["responses"].as_object_mut().expect("an operation has responses");
             for (status, kinds) in kinds {
                 responses.entry(status.as_str()).or_insert_with(|| response(status, &kinds));
             }
         }
+    }
+}
+
+/// Tells where an answer may be one that is given again.
+fn add_replay(operation: &mut Value) {
+    let keyed = operation["parameters"].as_array().into_iter().flatten().any(|one| one["name"] == "Idempotency-Key");
+    if let Some(created) = operation["responses"].get_mut("201").filter(|_| keyed) {
+        created["headers"]["Idempotent-Replay"] = json!({
+            "description": "`true` when this answer was given before to the same Idempotency-Key; absent when it is new.",
+            "schema": {"type": "string"},
+        });
     }
 }
 
@@ -272,6 +284,9 @@ fn kinds_of(path: &str, operation: &mut Value) -> BTreeMap<StatusCode, Vec<Kind>
         |name: &str| operation["parameters"].as_array().into_iter().flatten().any(|one| one["name"] == name);
     if parameter("If-Match") {
         kinds.extend([Kind::BadHeader, Kind::Stale, Kind::VersionNeeded]);
+    }
+    if parameter("Idempotency-Key") {
+        kinds.extend([Kind::BadHeader, Kind::KeyReused]);
     }
     if parameter("cursor") {
         kinds.push(Kind::BadCursor);

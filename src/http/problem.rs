@@ -56,6 +56,10 @@ pub enum Kind {
     TooLarge,
     /// The body is of another type.
     WrongContentType,
+    /// The client's key came with another request before.
+    KeyReused,
+    /// It was done before, and its answer held a secret.
+    ShownOnce,
     /// What was sent cannot be read or makes no sense.
     Invalid,
     /// No single conductor meets the question.
@@ -85,7 +89,7 @@ pub struct Row {
 }
 
 /// Every kind, for the pages that explain them.
-pub const ALL: [Kind; 22] = [
+pub const ALL: [Kind; 24] = [
     Kind::MalformedJson,
     Kind::TooDeep,
     Kind::BadQuery,
@@ -102,6 +106,8 @@ pub const ALL: [Kind; 22] = [
     Kind::Stale,
     Kind::TooLarge,
     Kind::WrongContentType,
+    Kind::KeyReused,
+    Kind::ShownOnce,
     Kind::Invalid,
     Kind::NoConductor,
     Kind::ImportRefused,
@@ -147,7 +153,7 @@ impl Kind {
                 StatusCode::BAD_REQUEST,
                 "A header cannot be read",
                 "A header of the request has a value that does not fit it.",
-                "Send If-Match with the ETag exactly as the answer gave it, quotes included.",
+                "The detail names the header and what it may hold; an ETag is sent exactly as it was given, quotes included.",
             ),
             Kind::BadRequest => (
                 "bad-request",
@@ -225,6 +231,20 @@ impl Kind {
                 "The body is of another type",
                 "The Content-Type header is missing or names another type than this address takes.",
                 "Send application/json (text/csv to /v1/imports), not compressed.",
+            ),
+            Kind::KeyReused => (
+                "key-reused",
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "The key came with another request",
+                "The Idempotency-Key was used within the last 24 hours for a request with another address, query or body.",
+                "Take a new key for everything new; send the same key only with exactly the same request.",
+            ),
+            Kind::ShownOnce => (
+                "shown-once",
+                StatusCode::CONFLICT,
+                "It was done, and its answer is shown only once",
+                "The same request was done before; its answer held a secret, which is never kept.",
+                "If the first answer was lost, revoke or rotate what it made, and ask again with a new key.",
             ),
             Kind::Invalid => (
                 "invalid",
@@ -458,6 +478,11 @@ impl From<service::Error> for Problem {
             service::Error::AlreadyThere { .. } => Problem::new(Kind::AlreadyThere, sentence(&detail)),
             service::Error::Stale { .. } => Problem::new(Kind::Stale, sentence(&detail)),
             service::Error::NotAllowed(_) => Problem::new(Kind::NotAllowed, sentence(&detail)),
+            service::Error::KeyReused => Problem::new(Kind::KeyReused, sentence(&detail)),
+            service::Error::ShownOnce { location } => {
+                let at = location.map(|address| format!(" What was made then is at {address}.")).unwrap_or_default();
+                Problem::new(Kind::ShownOnce, format!("{}{at}", sentence(&detail)))
+            }
             service::Error::Faults(faults) => Problem::faults(faults),
             service::Error::Store(cause) => Problem::internal(cause),
         }

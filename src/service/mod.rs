@@ -5,6 +5,7 @@ pub mod access;
 mod checks;
 pub mod imports;
 pub mod items;
+pub mod once;
 pub mod quotes;
 pub mod shop_documents;
 mod snapshot;
@@ -98,6 +99,15 @@ pub enum Error {
     /// The move is not allowed in the state it is in.
     #[error("{0}")]
     NotAllowed(String),
+    /// The client's key was used for another request already.
+    #[error("the Idempotency-Key came with another request before")]
+    KeyReused,
+    /// It was done before, but its answer held a secret and was not kept.
+    #[error("this was done before, and its answer, which held a secret, is shown only once")]
+    ShownOnce {
+        /// Address of what was made then.
+        location: Option<String>,
+    },
     /// What was sent cannot be read or makes no sense; all faults are listed.
     #[error("{} fault(s) in what was sent", .0.len())]
     Faults(Vec<Fault>),

@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::checks::{Checks, none};
+use super::once::{Made, Once};
 use super::{Error, Page, Service, Stored, page, stale};
 use crate::calc::chain;
 use crate::calc::findings::Fault;
@@ -175,6 +176,18 @@ impl Service {
     /// # Errors
     /// [`Error::Faults`] with all faults; [`Error::Store`].
     pub async fn create_quote(&self, request: QuoteRequest) -> Result<Stored<QuoteSummary>, Error> {
+        Ok(self.create_quote_once(request, Once::unclaimed()).await?.unclaimed())
+    }
+
+    /// The same, done once.
+    ///
+    /// # Errors
+    /// As [`Service::create_quote`]; [`Error::KeyReused`].
+    pub async fn create_quote_once(
+        &self,
+        request: QuoteRequest,
+        once: Once<'_, Stored<QuoteSummary>>,
+    ) -> Result<Made<Stored<QuoteSummary>>, Error> {
         let id = self.clock.new_id();
         let mut attempt = 0;
         loop {
@@ -183,6 +196,9 @@ impl Service {
             let now = self.clock.now();
             let quote = calculated.quote(id, 1, now, now);
             let write = self.store.write().await?;
+            if let Some(answer) = once.claim(&write, &quote, now).await? {
+                return Ok(Made::Before(answer));
+            }
             if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
                 continue;
             }
@@ -191,7 +207,7 @@ impl Service {
                 done => done?,
             }
             write.commit().await?;
-            return Ok(quote);
+            return Ok(Made::Now(quote));
         }
     }
 

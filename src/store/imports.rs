@@ -266,6 +266,15 @@ pub async fn repeated_otherwise_good(at: &impl Access, id: Uuid) -> Result<u64, 
     Ok(repeated_rows(id).filter(import_rows::Column::Body.is_not_null()).count(at.connection()).await?)
 }
 
+/// Removes an import whose rows wait no longer.
+///
+/// # Errors
+/// When the database fails.
+pub async fn remove(write: &Write, id: Uuid) -> Result<(), Error> {
+    imports::Entity::delete_by_id(id).exec(&write.0).await?;
+    Ok(())
+}
+
 /// Removes the waiting rows of an import.
 ///
 /// # Errors

@@ -5,6 +5,7 @@
 
 mod connect;
 mod entities;
+pub mod idempotency;
 pub mod imports;
 pub mod items;
 pub mod quotes;

@@ -11,12 +11,14 @@ use futures_util::{Stream, StreamExt, stream};
 use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{Id, created};
+use super::Id;
 use crate::http::body::{self, Limits};
+use crate::http::once::{self, IdempotencyKeyHeader};
 use crate::http::problem::{Kind, Problem};
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
 use crate::service::Service;
 use crate::service::imports::{Import, ImportState};
+use crate::service::once::Made;
 
 pub(super) fn routes(config: &mut ServiceConfig) {
     config.service(create_import).service(read_import);
@@ -43,7 +45,11 @@ impl FromQuery for ImportQuery {
 /// bad the import is refused, with a report of every bad row by line and column. An item that is there already is
 /// replaced, and its new prices are added to the old ones. While a long file is read, its progress can be followed at
 /// the address of the import.
-#[utoipa::path(tag = "imports", operation_id = "create_import", params(ImportQuery),
+///
+/// With an `Idempotency-Key`, a file that is sent again is read to its end, to be compared with the first, and answered
+/// as the first was; so is a trial. The trial and the import that follows it need a key each. A refused import keeps no
+/// key: mend the file and send it with the same one.
+#[utoipa::path(tag = "imports", operation_id = "create_import", params(ImportQuery, IdempotencyKeyHeader),
     request_body(content = String, content_type = "text/csv", description = "The file, at most 256 MiB."),
     extensions(("x-problems" = json!(["import-refused"]))),
     responses((status = 201, description = "The finished import.", body = Import,
@@ -57,16 +63,17 @@ async fn create_import(
     payload: Payload,
 ) -> Result<HttpResponse, Problem> {
     body::must_be(&request, "text/csv")?;
-    let import = service.start_import(query.0.dry_run).await?;
+    let claim = once::open_claim(&request)?;
     let broken = Rc::new(RefCell::new(None));
     let file = Box::pin(file(payload, **limits, broken.clone()));
-    let import = service.import_csv(import.id, file).await?;
+    let answer = |import: &Import| once::made(import, &format!("/v1/imports/{}", import.id));
+    let made = service.import_once(query.0.dry_run, file, claim, &answer).await;
     if let Some(problem) = broken.take() {
         return Err(problem);
     }
-    match import.state {
-        ImportState::Refused => Err(refused(&import)),
-        _ => Ok(created(HttpResponse::Created().json(&import), &format!("/v1/imports/{}", import.id))),
+    match made? {
+        Made::Now(import) if import.state == ImportState::Refused => Err(refused(&import)),
+        made => once::respond(made, answer),
     }
 }
 

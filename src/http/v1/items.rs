@@ -7,10 +7,11 @@ use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{created, same_name};
+use super::same_name;
 use crate::calc::shop::item::Item;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
+use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Filters, Paging, PagingParameters, escaped, page_of};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
@@ -114,7 +115,7 @@ fn shown(stored: Stored<Item>) -> Stored<Item> {
 /// Add an item to the catalogue
 ///
 /// Its sku must be free, also of retired items.
-#[utoipa::path(tag = "items", operation_id = "create_item",
+#[utoipa::path(tag = "items", operation_id = "create_item", params(IdempotencyKeyHeader),
     request_body(content = Item, description = "The item."),
     extensions(("x-problems" = json!(["already-there"]))),
     responses((status = 201, description = "The item as it stands in the catalogue.", body = Item,
@@ -123,11 +124,13 @@ fn shown(stored: Stored<Item>) -> Stored<Item> {
 async fn create_item(
     _: Query<NoParameters>,
     service: Data<Service>,
-    item: Body<Item>,
+    creation: Creation<Item>,
 ) -> Result<HttpResponse, Problem> {
-    let stored = shown(service.create_item(item.0).await?);
-    let address = format!("{PATH}/{}", escaped(stored.value.sku.as_str()));
-    Ok(created(etag::written(StatusCode::CREATED, &stored), &address))
+    let answer = |stored: &Stored<Item>| {
+        let stored = shown(stored.clone());
+        once::created(&stored, &format!("{PATH}/{}", escaped(stored.value.sku.as_str())))
+    };
+    creation.once(&service, async |item, once| service.create_item_once(item, once).await, answer).await
 }
 
 /// List items

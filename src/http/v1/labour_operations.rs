@@ -5,10 +5,11 @@ use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{created, same_name};
+use super::same_name;
 use crate::calc::shop::labour::LabourOperation;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
+use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Paging, PagingParameters, escaped, page_of};
 use crate::http::problem::Problem;
 use crate::http::query::{NoParameters, Query};
@@ -32,7 +33,7 @@ page_of!(LabourOperationPage, LabourOperationRow, labour_operation: LabourOperat
 /// Add a labour operation
 ///
 /// Its driver says what it counts in a take-off.
-#[utoipa::path(tag = "labour-operations", operation_id = "create_labour_operation",
+#[utoipa::path(tag = "labour-operations", operation_id = "create_labour_operation", params(IdempotencyKeyHeader),
     request_body(content = LabourOperation, description = "The labour operation."),
     extensions(("x-problems" = json!(["already-there"]))),
     responses((status = 201, description = "The labour operation as it stands.", body = LabourOperation,
@@ -41,11 +42,12 @@ page_of!(LabourOperationPage, LabourOperationRow, labour_operation: LabourOperat
 async fn create_labour_operation(
     _: Query<NoParameters>,
     service: Data<Service>,
-    body: Body<LabourOperation>,
+    creation: Creation<LabourOperation>,
 ) -> Result<HttpResponse, Problem> {
-    let stored = service.create_labour_operation(body.0).await?;
-    let address = format!("{PATH}/{}", escaped(stored.value.code.as_str()));
-    Ok(created(etag::written(StatusCode::CREATED, &stored), &address))
+    let answer = |stored: &Stored<LabourOperation>| {
+        once::created(stored, &format!("{PATH}/{}", escaped(stored.value.code.as_str())))
+    };
+    creation.once(&service, async |body, once| service.create_labour_operation_once(body, once).await, answer).await
 }
 
 /// List labour operations

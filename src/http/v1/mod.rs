@@ -12,8 +12,7 @@ mod take_offs;
 use std::future::{Ready, ready};
 
 use actix_web::dev::Payload;
-use actix_web::http::header::LOCATION;
-use actix_web::{FromRequest, HttpRequest, HttpResponse};
+use actix_web::{FromRequest, HttpRequest};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
@@ -44,13 +43,6 @@ impl FromRequest for Id {
         let id = Uuid::try_parse(text).map(Id);
         ready(id.map_err(|_| Problem::new(Kind::NotFound, "The identifier in the address is none of this service's.")))
     }
-}
-
-/// Adds the address of what was created.
-fn created(mut response: HttpResponse, address: &str) -> HttpResponse {
-    let address = address.parse().expect("an escaped address is a header value");
-    response.headers_mut().insert(LOCATION, address);
-    response
 }
 
 /// Refuses a body that names another thing than the address does.

@@ -5,10 +5,11 @@ use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::{created, same_name};
+use super::same_name;
 use crate::calc::shop::package::Package;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
+use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Paging, PagingParameters, escaped, page_of};
 use crate::http::problem::Problem;
 use crate::http::query::{NoParameters, Query};
@@ -32,7 +33,7 @@ page_of!(PackagePage, PackageRow, package: Package);
 /// Add a package
 ///
 /// Every sku and package in it must be there, and it may not contain itself.
-#[utoipa::path(tag = "packages", operation_id = "create_package",
+#[utoipa::path(tag = "packages", operation_id = "create_package", params(IdempotencyKeyHeader),
     request_body(content = Package, description = "The package."),
     extensions(("x-problems" = json!(["already-there"]))),
     responses((status = 201, description = "The package as it stands.", body = Package,
@@ -41,11 +42,12 @@ page_of!(PackagePage, PackageRow, package: Package);
 async fn create_package(
     _: Query<NoParameters>,
     service: Data<Service>,
-    body: Body<Package>,
+    creation: Creation<Package>,
 ) -> Result<HttpResponse, Problem> {
-    let stored = service.create_package(body.0).await?;
-    let address = format!("{PATH}/{}", escaped(stored.value.code.as_str()));
-    Ok(created(etag::written(StatusCode::CREATED, &stored), &address))
+    let answer = |stored: &Stored<Package>| {
+        once::created(stored, &format!("{PATH}/{}", escaped(stored.value.code.as_str())))
+    };
+    creation.once(&service, async |body, once| service.create_package_once(body, once).await, answer).await
 }
 
 /// List packages

@@ -10,12 +10,13 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use super::{Id, created};
+use super::Id;
 use crate::calc::findings::Fault;
 use crate::calc::money::Money;
 use crate::calc::quote::{CostingDocument, QuoteDocument};
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
+use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Filters, Paging, PagingParameters};
 use crate::http::problem::{Kind, Problem};
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
@@ -211,7 +212,7 @@ impl FromQuery for QuoteQuery {
 ///
 /// Takes off the quantities of the job, prices them with the shop's catalogue, and keeps the quote as a draft. What
 /// cannot be met is a gap: the quote is then incomplete and has no total.
-#[utoipa::path(tag = "quotes", operation_id = "create_quote",
+#[utoipa::path(tag = "quotes", operation_id = "create_quote", params(IdempotencyKeyHeader),
     request_body(content = QuoteRequest, description = "The boat spec, and for whom."),
     responses((status = 201, description = "The quote.", body = Quote,
         headers(("Location" = String, description = "Its address."), ("ETag" = String, description = "Its version.")))))]
@@ -219,10 +220,13 @@ impl FromQuery for QuoteQuery {
 async fn create_quote(
     _: Query<NoParameters>,
     service: Data<Service>,
-    request: Body<QuoteRequest>,
+    creation: Creation<QuoteRequest>,
 ) -> Result<HttpResponse, Problem> {
-    let stored = Quote::new(service.create_quote(request.0).await?);
-    Ok(created(etag::written(StatusCode::CREATED, &stored), &stored.value.links.this))
+    let answer = |stored: &Stored<QuoteSummary>| {
+        let quote = Quote::new(stored.clone());
+        once::created(&quote, &quote.value.links.this)
+    };
+    creation.once(&service, async |request, once| service.create_quote_once(request, once).await, answer).await
 }
 
 /// List quotes

@@ -36,6 +36,7 @@ use futures_util::{Stream, StreamExt};
 use uuid::Uuid;
 
 use super::items::{as_kept, check_item};
+use super::once::{Answer, Made, Once, OpenClaim, answered_before};
 use super::{Error, Service};
 use crate::calc::shop::item::Item;
 use crate::calc::shop::settings::Settings;
@@ -129,19 +130,37 @@ impl Reading<'_> {
         Ok(())
     }
 
-    async fn finish(mut self) -> Result<Import, Error> {
+    async fn finish(mut self, once: Once<'_, Import>) -> Result<Made<Import>, Error> {
         self.stage().await?;
         self.refuse_repeated().await?;
-        if self.import.rows_bad > 0 || self.import.dry_run {
-            let write = self.service.store.write().await?;
-            return self.end(write).await;
+        let write = self.service.store.write().await?;
+        self.ending();
+        if self.import.rows_bad > 0 {
+            return self.end(write).await.map(Made::Now);
         }
-        self.apply().await
+        // Whatever is claimed here is what the answer will say, unless the work fails and takes the claim along.
+        let now = self.service.clock.now();
+        if let Some(answer) = once.claim(&write, &self.import, now).await? {
+            drop(write);
+            self.leave_no_trace().await?;
+            return Ok(Made::Before(answer));
+        }
+        if self.import.dry_run {
+            return self.end(write).await.map(Made::Now);
+        }
+        self.apply(write).await.map(Made::Now)
+    }
+
+    /// Someone with the same key was faster: this import was never answered, so nobody knows of it.
+    async fn leave_no_trace(self) -> Result<(), Error> {
+        let write = self.service.store.write().await?;
+        store::imports::clear(&write, self.import.id).await?;
+        store::imports::remove(&write, self.import.id).await?;
+        Ok(write.commit().await?)
     }
 
     /// Writes all staged items in one transaction.
-    async fn apply(mut self) -> Result<Import, Error> {
-        let write = self.service.store.write().await?;
+    async fn apply(mut self, write: Write) -> Result<Import, Error> {
         store::shop::hold(&write).await?;
         let settings = store::shop::settings(&write).await?;
         let changed = settings.version != self.settings.version;
@@ -168,6 +187,7 @@ impl Reading<'_> {
         if self.import.rows_bad > 0 {
             drop(write);
             let write = self.service.store.write().await?;
+            self.ending();
             return self.end(write).await;
         }
         if self.import.rows_read > 0 {
@@ -190,14 +210,18 @@ impl Reading<'_> {
         Ok(store::items::put(write, &merged, self.service.clock.now()).await?)
     }
 
-    /// Writes how the import ended, and clears what was staged.
-    async fn end(mut self, write: Write) -> Result<Import, Error> {
+    /// How the import ends, and when.
+    fn ending(&mut self) {
         self.import.state = match (self.import.rows_bad, self.import.dry_run) {
             (0, false) => ImportState::Applied,
             (0, true) => ImportState::DryRun,
             _ => ImportState::Refused,
         };
         self.import.finished_at = Some(self.service.clock.now());
+    }
+
+    /// Writes how the import ended, and clears what was staged.
+    async fn end(self, write: Write) -> Result<Import, Error> {
         store::imports::clear(&write, self.import.id).await?;
         if !store::imports::update(&write, &self.import).await? {
             return Err(ended(self.import.id));
@@ -259,7 +283,50 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`]; [`Error::NotAllowed`] when it has ended already; [`Error::Store`]. Bad rows are no error:
     /// the answer's state and report speak of them.
-    pub async fn import_csv<S, E>(&self, id: Uuid, mut csv: S) -> Result<Import, Error>
+    pub async fn import_csv<S, E>(&self, id: Uuid, csv: S) -> Result<Import, Error>
+    where
+        S: Stream<Item = Result<Bytes, E>> + Unpin,
+        E: std::fmt::Display,
+    {
+        let answer = |_: &Import| unreachable!("nothing is claimed here, so no answer is kept");
+        Ok(self.read_csv(id, csv, None, &answer).await?.unclaimed())
+    }
+
+    /// Imports a CSV once: a file that comes with the key of an earlier one is read to its end, to be compared with
+    /// that one, and changes nothing. `answer` makes what is kept as the answer.
+    ///
+    /// # Errors
+    /// [`Error::KeyReused`] when the earlier file was another one, or a trial where this one is none; [`Error::Store`].
+    pub async fn import_once<S, E>(
+        &self,
+        dry_run: bool,
+        mut csv: S,
+        claim: Option<OpenClaim>,
+        answer: &(dyn Fn(&Import) -> Answer + Sync),
+    ) -> Result<Made<Import>, Error>
+    where
+        S: Stream<Item = Result<Bytes, E>> + Unpin,
+        E: std::fmt::Display,
+    {
+        if let Some(mut claim) = claim.clone()
+            && let Some(kept) = self.answered_key(&claim).await?
+        {
+            while let Some(piece) = csv.next().await {
+                claim.feed(&piece.map_err(|cause| Error::NotAllowed(format!("{cause}: send it again")))?);
+            }
+            return Ok(Made::Before(answered_before(kept, claim)?));
+        }
+        let import = self.start_import(dry_run).await?;
+        self.read_csv(import.id, csv, claim, answer).await
+    }
+
+    async fn read_csv<S, E>(
+        &self,
+        id: Uuid,
+        mut csv: S,
+        mut claim: Option<OpenClaim>,
+        answer: &(dyn Fn(&Import) -> Answer + Sync),
+    ) -> Result<Made<Import>, Error>
     where
         S: Stream<Item = Result<Bytes, E>> + Unpin,
         E: std::fmt::Display,
@@ -277,12 +344,17 @@ impl Service {
         let mut opening = Some(Vec::new());
         while useful {
             let chunk = match csv.next().await {
-                Some(Ok(chunk)) => chunk,
+                Some(Ok(chunk)) => {
+                    if let Some(claim) = &mut claim {
+                        claim.feed(&chunk);
+                    }
+                    chunk
+                }
                 None => break,
                 Some(Err(cause)) => {
                     let message = format!("the file broke off here ({cause}): send it again");
                     reading.refuse(vec![RowFault { line: records.line(), column: None, message }]);
-                    return reading.finish().await;
+                    return reading.finish(Once::unclaimed()).await;
                 }
             };
             let Some(begun) = &mut opening else {
@@ -304,7 +376,9 @@ impl Service {
             let message = "the file is empty: expected a row with the names of the columns".to_owned();
             reading.refuse(vec![RowFault { line: 1, column: None, message }]);
         }
-        reading.finish().await
+        // A file that was not read to its end was refused, and a refusal keeps no claim.
+        let claim = claim.filter(|_| useful).map(OpenClaim::close);
+        reading.finish(Once::by(claim.as_ref(), answer)).await
     }
 
     /// An import: while it is being read, how far it has come.

@@ -3,6 +3,7 @@
 mod check;
 
 use super::checks::{Checks, none};
+use super::once::{Made, Once};
 use super::{Error, Page, Service, Stored, page, stale};
 use crate::calc::shop::item::Item;
 use crate::store::{self, Write};
@@ -38,13 +39,30 @@ impl Service {
     /// [`Error::AlreadyThere`] for a sku that is taken, also by a retired item; [`Error::Faults`] with all faults;
     /// [`Error::Store`] when the database fails.
     pub async fn create_item(&self, item: Item) -> Result<Stored<Item>, Error> {
+        Ok(self.create_item_once(item, Once::unclaimed()).await?.unclaimed())
+    }
+
+    /// The same, done once.
+    ///
+    /// # Errors
+    /// As [`Service::create_item`]; [`Error::KeyReused`].
+    pub async fn create_item_once(
+        &self,
+        item: Item,
+        once: Once<'_, Stored<Item>>,
+    ) -> Result<Made<Stored<Item>>, Error> {
+        let now = self.clock.now();
+        let made = Stored { value: as_kept(item.clone()), version: 1, updated_at: now };
         let write = self.store.write().await?;
+        if let Some(answer) = once.claim(&write, &made, now).await? {
+            return Ok(Made::Before(answer));
+        }
         store::shop::hold(&write).await?;
         if store::items::read(&write, item.sku.as_str()).await?.is_some() {
             return Err(Error::AlreadyThere { kind: WORDS, id: item.sku.to_string() });
         }
         none(check_item(&item, &store::shop::settings(&write).await?.value))?;
-        self.put_item(write, as_kept(item), 1).await
+        Ok(Made::Now(self.put_item(write, made).await?))
     }
 
     /// An item by its sku, retired or not.
@@ -72,7 +90,8 @@ impl Service {
         let mut faults = checks.faults();
         faults.extend(check_item(&item, &store::shop::settings(&write).await?.value));
         none(faults)?;
-        self.put_item(write, as_kept(item), before.version + 1).await
+        let made = Stored { value: as_kept(item), version: before.version + 1, updated_at: self.clock.now() };
+        self.put_item(write, made).await
     }
 
     /// Takes an item out of the catalogue: it can be read but no longer quoted. One that is retired stays as it is.
@@ -88,17 +107,18 @@ impl Service {
             return Ok(before);
         }
         let retired = Item { retired: true, ..before.value };
-        self.put_item(write, retired, before.version + 1).await
+        let made = Stored { value: retired, version: before.version + 1, updated_at: self.clock.now() };
+        self.put_item(write, made).await
     }
 
-    async fn put_item(&self, write: Write, item: Item, version: i64) -> Result<Stored<Item>, Error> {
-        let now = self.clock.now();
-        let put = [(item, version)];
-        store::items::put(&write, &put, now).await?;
+    async fn put_item(&self, write: Write, made: Stored<Item>) -> Result<Stored<Item>, Error> {
+        let Stored { value, version, updated_at } = made;
+        let put = [(value, version)];
+        store::items::put(&write, &put, updated_at).await?;
         store::shop::count_up(&write).await?;
         write.commit().await?;
         let [(value, version)] = put;
-        Ok(Stored { value, version, updated_at: now })
+        Ok(Stored { value, version, updated_at })
     }
 
     /// Items in order of sku, those behind `after`, at most `limit` of them.

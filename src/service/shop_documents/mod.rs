@@ -6,6 +6,7 @@ mod check_settings;
 use std::collections::BTreeSet;
 
 use super::checks::{Checks, none};
+use super::once::{Made, Once};
 use super::{Error, Page, Service, Stored, page, stale};
 use crate::calc::findings::Fault;
 use crate::calc::shop::labour::LabourOperation;
@@ -69,19 +70,28 @@ fn not_found<T: ShopDocument>(code: &str) -> Error {
 }
 
 impl Service {
-    async fn create_document<T: Checked>(&self, document: T) -> Result<Stored<T>, Error> {
+    async fn create_document<T: Checked>(
+        &self,
+        document: T,
+        once: Once<'_, Stored<T>>,
+    ) -> Result<Made<Stored<T>>, Error> {
         let now = self.clock.now();
+        let made = Stored { value: document, version: 1, updated_at: now };
         let write = self.store.write().await?;
+        if let Some(answer) = once.claim(&write, &made, now).await? {
+            return Ok(Made::Before(answer));
+        }
         store::shop::hold(&write).await?;
+        let document = &made.value;
         let code = document.code();
         if store::shop::read::<T>(&write, code).await?.is_some() {
             return Err(Error::AlreadyThere { kind: T::WORDS, id: code.to_owned() });
         }
         none(document.faults(&write).await?)?;
-        store::shop::insert(&write, &document, now).await?;
+        store::shop::insert(&write, document, now).await?;
         store::shop::count_up(&write).await?;
         write.commit().await?;
-        Ok(Stored { value: document, version: 1, updated_at: now })
+        Ok(Made::Now(made))
     }
 
     async fn document<T: ShopDocument>(&self, code: &str) -> Result<Stored<T>, Error> {
@@ -140,7 +150,19 @@ impl Service {
     /// # Errors
     /// [`Error::AlreadyThere`], [`Error::Faults`] with all faults, [`Error::Store`].
     pub async fn create_package(&self, package: Package) -> Result<Stored<Package>, Error> {
-        self.create_document(package).await
+        Ok(self.create_package_once(package, Once::unclaimed()).await?.unclaimed())
+    }
+
+    /// The same, done once.
+    ///
+    /// # Errors
+    /// As [`Service::create_package`]; [`Error::KeyReused`].
+    pub async fn create_package_once(
+        &self,
+        package: Package,
+        once: Once<'_, Stored<Package>>,
+    ) -> Result<Made<Stored<Package>>, Error> {
+        self.create_document(package, once).await
     }
 
     /// A package by its code.
@@ -193,7 +215,19 @@ impl Service {
     /// # Errors
     /// [`Error::AlreadyThere`], [`Error::Faults`] with all faults, [`Error::Store`].
     pub async fn create_labour_operation(&self, operation: LabourOperation) -> Result<Stored<LabourOperation>, Error> {
-        self.create_document(operation).await
+        Ok(self.create_labour_operation_once(operation, Once::unclaimed()).await?.unclaimed())
+    }
+
+    /// The same, done once.
+    ///
+    /// # Errors
+    /// As [`Service::create_labour_operation`]; [`Error::KeyReused`].
+    pub async fn create_labour_operation_once(
+        &self,
+        operation: LabourOperation,
+        once: Once<'_, Stored<LabourOperation>>,
+    ) -> Result<Made<Stored<LabourOperation>>, Error> {
+        self.create_document(operation, once).await
     }
 
     /// A labour operation by its code.

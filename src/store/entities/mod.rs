@@ -2,6 +2,7 @@
 
 pub mod counters;
 pub mod documents;
+pub mod idempotency;
 pub mod import_rows;
 pub mod imports;
 pub mod item_history;
