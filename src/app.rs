@@ -18,7 +18,7 @@ use utoipa_actix_web::AppExt;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::http::body::Limits;
-use crate::http::{self, middleware};
+use crate::http::{self, etag, middleware};
 use crate::service::Service;
 use crate::store::{self, Store};
 use crate::telemetry::RequestSpan;
@@ -126,6 +126,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
             })
             .default_service(web::to(http::unknown_path))
             .wrap(Compress::default())
+            .wrap(from_fn(etag::by_coding))
             .wrap(from_fn(middleware::problems_only))
             .wrap(DefaultHeaders::new().add(("X-Content-Type-Options", "nosniff")))
             .wrap(from_fn(middleware::identify))

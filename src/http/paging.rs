@@ -2,7 +2,7 @@
 
 use actix_web::HttpRequest;
 use actix_web::HttpResponse;
-use actix_web::http::header::{HeaderValue, LINK, VARY};
+use actix_web::http::header::{HeaderValue, LINK};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use serde::{Deserialize, Serialize};
@@ -145,7 +145,7 @@ pub fn answer<T: Serialize>(
         let link = format!("<{list}?{}>; rel=\"next\"", query.join("&"));
         response.insert_header((LINK, HeaderValue::from_str(&link).expect("escaped texts are ASCII")));
     }
-    response.insert_header((VARY, "Accept")).json(page(next))
+    response.json(page(next))
 }
 
 fn form(filters: &Filters) -> Vec<(&'static str, String)> {

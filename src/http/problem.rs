@@ -215,7 +215,7 @@ impl Kind {
                 "stale",
                 StatusCode::PRECONDITION_FAILED,
                 "It was changed since you read it",
-                "If-Match names a version that is no longer the current one: someone else changed it.",
+                "If-Match names no version that is the current one: someone else changed it. Weak tags (W/) name none.",
                 "Read it again, make your change on what is there now, and send it with the new ETag.",
             ),
             Kind::TooLarge => (

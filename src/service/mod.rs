@@ -62,9 +62,27 @@ fn page<T>(mut rows: Vec<T>, limit: u32, key: impl Fn(&T) -> String) -> Page<T> 
     Page { rows, next_after }
 }
 
-/// Refuses a version that the caller did not read.
-fn stale(kind: &'static str, id: &str, current: i64, expected: i64) -> Result<(), Error> {
-    if current == expected { Ok(()) } else { Err(Error::Stale { kind, id: id.to_owned(), current }) }
+/// Which versions of a thing the caller has seen: it is changed only while it is at one of them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Seen {
+    /// Whichever: it is changed as long as it is there.
+    Any,
+    /// One of these.
+    These(Vec<i64>),
+}
+
+impl From<i64> for Seen {
+    fn from(version: i64) -> Self {
+        Seen::These(vec![version])
+    }
+}
+
+/// Refuses a version that the caller did not see.
+fn stale(kind: &'static str, id: &str, current: i64, seen: &Seen) -> Result<(), Error> {
+    match seen {
+        Seen::These(versions) if !versions.contains(&current) => Err(Error::Stale { kind, id: id.to_owned(), current }),
+        _ => Ok(()),
+    }
 }
 
 /// Why a thing could not be done. It knows no HTTP status.
@@ -86,8 +104,8 @@ pub enum Error {
         /// Its identifier.
         id: String,
     },
-    /// The thing was changed since the caller read it.
-    #[error("the {kind} '{id}' was changed by someone else: it is at version {current} now")]
+    /// The thing is at no version that the caller has seen: someone else changed it.
+    #[error("the {kind} '{id}' is at version {current} now, which is none that was named: read it again")]
     Stale {
         /// What kind of thing.
         kind: &'static str,

@@ -8,7 +8,7 @@ use uuid::Uuid;
 
 use super::checks::{Checks, none};
 use super::once::{Made, Once};
-use super::{Error, Page, Service, Stored, page, stale};
+use super::{Error, Page, Seen, Service, Stored, page, stale};
 use crate::calc::chain;
 use crate::calc::findings::Fault;
 use crate::calc::pricing::{PriceRequest, Quotation, quotation};
@@ -139,9 +139,9 @@ fn not_found(id: Uuid) -> Error {
 }
 
 /// Refuses a quote that is no draft, or not the version that the caller read.
-fn editable(quote: &Stored<QuoteSummary>, expected: i64) -> Result<(), Error> {
+fn editable(quote: &Stored<QuoteSummary>, seen: &Seen) -> Result<(), Error> {
     let id = quote.value.id;
-    stale(WORDS, &id.to_string(), quote.version, expected)?;
+    stale(WORDS, &id.to_string(), quote.version, seen)?;
     match quote.value.state {
         QuoteState::Draft => Ok(()),
         state => Err(Error::NotAllowed(format!(
@@ -222,22 +222,23 @@ impl Service {
     /// Calculates a draft anew from another request.
     ///
     /// # Errors
-    /// [`Error::NotFound`]; [`Error::Stale`] when it is not at version `expected`; [`Error::NotAllowed`] when it is no
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::NotAllowed`] when it is no
     /// draft; [`Error::Faults`] with all faults; [`Error::Store`].
     pub async fn replace_quote(
         &self,
         id: Uuid,
         request: QuoteRequest,
-        expected: i64,
+        seen: impl Into<Seen>,
     ) -> Result<Stored<QuoteSummary>, Error> {
+        let seen = seen.into();
         let mut attempt = 0;
         loop {
             attempt += 1;
             let before = self.quote(id).await?;
-            editable(&before, expected)?;
+            editable(&before, &seen)?;
             let calculated = self.calculated(&request).await?;
             let now = self.clock.now();
-            let quote = calculated.quote(id, expected + 1, before.value.created_at, now);
+            let quote = calculated.quote(id, before.version + 1, before.value.created_at, now);
             let write = self.store.write().await?;
             if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
                 continue;
@@ -260,13 +261,15 @@ impl Service {
     ///
     /// # Errors
     /// [`Error::NotFound`], [`Error::Stale`], [`Error::NotAllowed`] when it is no draft, [`Error::Store`].
-    pub async fn delete_quote(&self, id: Uuid, expected: i64) -> Result<(), Error> {
+    pub async fn delete_quote(&self, id: Uuid, seen: impl Into<Seen>) -> Result<(), Error> {
+        let seen = seen.into();
         let mut attempt = 0;
         loop {
             attempt += 1;
-            editable(&self.quote(id).await?, expected)?;
+            let before = self.quote(id).await?;
+            editable(&before, &seen)?;
             let write = self.store.write().await?;
-            match store::quotes::delete(&write, id, expected).await {
+            match store::quotes::delete(&write, id, before.version).await {
                 Ok(true) => return Ok(write.commit().await?),
                 Ok(false) if attempt < ATTEMPTS => {}
                 Ok(false) => return Err(not_found(id)),

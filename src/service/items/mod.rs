@@ -4,7 +4,7 @@ mod check;
 
 use super::checks::{Checks, none};
 use super::once::{Made, Once};
-use super::{Error, Page, Service, Stored, page, stale};
+use super::{Error, Page, Seen, Service, Stored, page, stale};
 use crate::calc::shop::item::Item;
 use crate::store::{self, Write};
 
@@ -76,13 +76,13 @@ impl Service {
     /// Replaces an item with all its prices.
     ///
     /// # Errors
-    /// [`Error::NotFound`]; [`Error::Stale`] when it is not at version `expected`; [`Error::Faults`];
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::Faults`];
     /// [`Error::Store`].
-    pub async fn replace_item(&self, sku: &str, item: Item, expected: i64) -> Result<Stored<Item>, Error> {
+    pub async fn replace_item(&self, sku: &str, item: Item, seen: impl Into<Seen>) -> Result<Stored<Item>, Error> {
         let write = self.store.write().await?;
         store::shop::hold(&write).await?;
         let before = store::items::read(&write, sku).await?.ok_or_else(|| not_found(sku))?;
-        stale(WORDS, sku, before.version, expected)?;
+        stale(WORDS, sku, before.version, &seen.into())?;
         let mut checks = Checks::default();
         checks.must(item.sku == before.value.sku, "/sku", || {
             format!("an item keeps its sku: expected '{sku}', met '{}'; a new sku is a new item", item.sku)
@@ -98,11 +98,11 @@ impl Service {
     ///
     /// # Errors
     /// [`Error::NotFound`], [`Error::Stale`], [`Error::Store`].
-    pub async fn retire_item(&self, sku: &str, expected: i64) -> Result<Stored<Item>, Error> {
+    pub async fn retire_item(&self, sku: &str, seen: impl Into<Seen>) -> Result<Stored<Item>, Error> {
         let write = self.store.write().await?;
         store::shop::hold(&write).await?;
         let before = store::items::read(&write, sku).await?.ok_or_else(|| not_found(sku))?;
-        stale(WORDS, sku, before.version, expected)?;
+        stale(WORDS, sku, before.version, &seen.into())?;
         if before.value.retired {
             return Ok(before);
         }

@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use super::checks::{Checks, none};
 use super::once::{Made, Once};
-use super::{Error, Page, Service, Stored, page, stale};
+use super::{Error, Page, Seen, Service, Stored, page, stale};
 use crate::calc::findings::Fault;
 use crate::calc::shop::labour::LabourOperation;
 use crate::calc::shop::package::Package;
@@ -98,22 +98,22 @@ impl Service {
         store::shop::read(&self.store, code).await?.ok_or_else(|| not_found::<T>(code))
     }
 
-    async fn replace_document<T: Checked>(&self, code: &str, document: T, expected: i64) -> Result<Stored<T>, Error> {
+    async fn replace_document<T: Checked>(&self, code: &str, document: T, seen: impl Into<Seen>) -> Result<Stored<T>, Error> {
         let now = self.clock.now();
         let write = self.store.write().await?;
         store::shop::hold(&write).await?;
         let before = store::shop::read::<T>(&write, code).await?.ok_or_else(|| not_found::<T>(code))?;
-        stale(T::WORDS, code, before.version, expected)?;
+        stale(T::WORDS, code, before.version, &seen.into())?;
         let mut checks = Checks::default();
         checks.must(document.code() == code, "/code", || {
             format!("a {} keeps its code: expected '{code}', met '{}'", T::WORDS, document.code())
         });
         none(checks.faults())?;
         none(document.faults(&write).await?)?;
-        store::shop::replace(&write, &document, expected, now).await?;
+        store::shop::replace(&write, &document, before.version, now).await?;
         store::shop::count_up(&write).await?;
         write.commit().await?;
-        Ok(Stored { value: document, version: expected + 1, updated_at: now })
+        Ok(Stored { value: document, version: before.version + 1, updated_at: now })
     }
 
     async fn list_documents<T: ShopDocument>(&self, after: Option<&str>, limit: u32) -> Result<Page<Stored<T>>, Error> {
@@ -121,10 +121,10 @@ impl Service {
         Ok(page(rows, limit, |row| row.value.code().to_owned()))
     }
 
-    async fn delete_document<T: ShopDocument>(&self, write: Write, code: &str, expected: i64) -> Result<(), Error> {
+    async fn delete_document<T: ShopDocument>(&self, write: Write, code: &str, seen: impl Into<Seen>) -> Result<(), Error> {
         let before = store::shop::read::<T>(&write, code).await?.ok_or_else(|| not_found::<T>(code))?;
-        stale(T::WORDS, code, before.version, expected)?;
-        store::shop::delete::<T>(&write, code, expected).await?;
+        stale(T::WORDS, code, before.version, &seen.into())?;
+        store::shop::delete::<T>(&write, code, before.version).await?;
         store::shop::count_up(&write).await?;
         Ok(write.commit().await?)
     }
@@ -140,9 +140,9 @@ impl Service {
     /// Replaces the shop's settings.
     ///
     /// # Errors
-    /// [`Error::Stale`] when they are not at version `expected`; [`Error::Faults`] with all faults; [`Error::Store`].
-    pub async fn replace_settings(&self, settings: Settings, expected: i64) -> Result<Stored<Settings>, Error> {
-        self.replace_document("settings", settings, expected).await
+    /// [`Error::Stale`] when they are at no version that was `seen`; [`Error::Faults`] with all faults; [`Error::Store`].
+    pub async fn replace_settings(&self, settings: Settings, seen: impl Into<Seen>) -> Result<Stored<Settings>, Error> {
+        self.replace_document("settings", settings, seen).await
     }
 
     /// Adds a package.
@@ -176,10 +176,10 @@ impl Service {
     /// Replaces a package.
     ///
     /// # Errors
-    /// [`Error::NotFound`], [`Error::Stale`] when it is not at version `expected`, [`Error::Faults`] with all faults,
+    /// [`Error::NotFound`], [`Error::Stale`] when it is at no version that was `seen`, [`Error::Faults`] with all faults,
     /// [`Error::Store`].
-    pub async fn replace_package(&self, code: &str, package: Package, expected: i64) -> Result<Stored<Package>, Error> {
-        self.replace_document(code, package, expected).await
+    pub async fn replace_package(&self, code: &str, package: Package, seen: impl Into<Seen>) -> Result<Stored<Package>, Error> {
+        self.replace_document(code, package, seen).await
     }
 
     /// Deletes a package.
@@ -187,7 +187,7 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`], [`Error::Stale`], [`Error::NotAllowed`] while another package contains it,
     /// [`Error::Store`].
-    pub async fn delete_package(&self, code: &str, expected: i64) -> Result<(), Error> {
+    pub async fn delete_package(&self, code: &str, seen: impl Into<Seen>) -> Result<(), Error> {
         let write = self.store.write().await?;
         store::shop::hold(&write).await?;
         let all: Vec<Package> = store::shop::all(&write).await?;
@@ -199,7 +199,7 @@ impl Service {
                 "the package '{code}' is contained in {holders}: take it out there first"
             )));
         }
-        self.delete_document::<Package>(write, code, expected).await
+        self.delete_document::<Package>(write, code, seen).await
     }
 
     /// Packages in order of code, those behind `after`, at most `limit` of them.
@@ -241,25 +241,25 @@ impl Service {
     /// Replaces a labour operation.
     ///
     /// # Errors
-    /// [`Error::NotFound`], [`Error::Stale`] when it is not at version `expected`, [`Error::Faults`] with all faults,
+    /// [`Error::NotFound`], [`Error::Stale`] when it is at no version that was `seen`, [`Error::Faults`] with all faults,
     /// [`Error::Store`].
     pub async fn replace_labour_operation(
         &self,
         code: &str,
         operation: LabourOperation,
-        expected: i64,
+        seen: impl Into<Seen>,
     ) -> Result<Stored<LabourOperation>, Error> {
-        self.replace_document(code, operation, expected).await
+        self.replace_document(code, operation, seen).await
     }
 
     /// Deletes a labour operation. A quote that needs one which is gone shows a gap.
     ///
     /// # Errors
     /// [`Error::NotFound`], [`Error::Stale`], [`Error::Store`].
-    pub async fn delete_labour_operation(&self, code: &str, expected: i64) -> Result<(), Error> {
+    pub async fn delete_labour_operation(&self, code: &str, seen: impl Into<Seen>) -> Result<(), Error> {
         let write = self.store.write().await?;
         store::shop::hold(&write).await?;
-        self.delete_document::<LabourOperation>(write, code, expected).await
+        self.delete_document::<LabourOperation>(write, code, seen).await
     }
 
     /// Labour operations in order of code, those behind `after`, at most `limit` of them.
