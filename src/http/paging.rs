@@ -25,10 +25,15 @@ pub struct Paging {
     cursor: Option<String>,
 }
 
-/// What a cursor holds: the key after which the page begins, and a checksum of the list and its filters.
+/// The form of the cursors that are given out. One of another form was given out by another edition of the program.
+const FORM: u8 = 1;
+
+/// What a cursor holds: its form, the key after which the page begins, and a checksum of the list and its filters. Not
+/// who asked: whoever may read the list may go on with it.
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Cursor {
+    form: u8,
     after: String,
     of: String,
 }
@@ -44,15 +49,22 @@ impl Paging {
     /// The key after which the page begins; the cursor must have been given with the same list and filters.
     pub fn after(&self, list: &str, filters: &Filters) -> Result<Option<String>, Problem> {
         let Some(cursor) = &self.cursor else { return Ok(None) };
-        let broken = || Problem::new(Kind::BadCursor, "The cursor is not one that this service gave out.");
-        let bytes = URL_SAFE_NO_PAD.decode(cursor).map_err(|_| broken())?;
-        let cursor: Cursor = serde_json::from_slice(&bytes).map_err(|_| broken())?;
+        let bytes = URL_SAFE_NO_PAD.decode(cursor).map_err(|_| unknown_cursor())?;
+        let cursor: Cursor = serde_json::from_slice(&bytes).map_err(|_| unknown_cursor())?;
+        if cursor.form != FORM {
+            return Err(unknown_cursor());
+        }
         if cursor.of != checksum(list, filters, &cursor.after) {
             let detail = "The cursor was given with other filters; send the same ones, or begin without a cursor.";
             return Err(Problem::new(Kind::BadCursor, detail));
         }
         Ok(Some(cursor.after))
     }
+}
+
+/// The problem of a cursor that was never given out, or not in this form.
+pub fn unknown_cursor() -> Problem {
+    Problem::new(Kind::BadCursor, "The cursor is not one that this service gives out; begin without a cursor.")
 }
 
 /// Checksum of a list, its filters and the key, so that a cursor made up or taken elsewhere is noticed.
@@ -65,7 +77,7 @@ fn checksum(list: &str, filters: &Filters, after: &str) -> String {
 /// The cursor of the page after this one.
 fn next_cursor(list: &str, filters: &Filters, after: String) -> String {
     let of = checksum(list, filters, &after);
-    URL_SAFE_NO_PAD.encode(serde_json::to_vec(&Cursor { after, of }).expect("texts are plain values"))
+    URL_SAFE_NO_PAD.encode(serde_json::to_vec(&Cursor { form: FORM, after, of }).expect("texts are plain values"))
 }
 
 /// Defines the page and the row of a list of one of the shop's own tables.
@@ -166,6 +178,8 @@ pub fn escaped(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
+
     use super::*;
 
     fn paging(cursor: &str) -> Paging {
@@ -181,6 +195,26 @@ mod tests {
         let others = [("kind", None), ("text", Some("wire".to_owned()))];
         assert_eq!(paging(&cursor).after("/v1/items", &others).unwrap_err().kind(), Kind::BadCursor);
         assert_eq!(paging("nonsense!").after("/v1/items", &filters).unwrap_err().kind(), Kind::BadCursor);
+    }
+
+    #[test]
+    fn a_cursor_that_was_changed_anywhere_or_has_another_form_is_none() {
+        let list = "/v1/items";
+        let cursor = next_cursor(list, &[], "W16".to_owned());
+        let refused = |cursor: &str| paging(cursor).after(list, &[]).unwrap_err().kind() == Kind::BadCursor;
+        for place in 0..cursor.len() {
+            for other in ["A", "b", "0", "_", "-", "=", "%", "é"] {
+                let mut changed = cursor.clone();
+                changed.replace_range(place..=place, other);
+                assert!(changed == cursor || refused(&changed), "{changed}");
+            }
+            assert!(refused(&cursor[..place]) && refused(&format!("{}{}", &cursor[..place], &cursor[place + 1..])));
+        }
+        let of = checksum(list, &[], "W16");
+        let formerly = [json!({"after": "W16", "of": of}), json!({"form": 2, "after": "W16", "of": of})];
+        for form in formerly {
+            assert!(refused(&URL_SAFE_NO_PAD.encode(form.to_string())), "{form}");
+        }
     }
 
     #[test]

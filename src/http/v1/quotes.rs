@@ -244,6 +244,9 @@ async fn list_quotes(
     let QuoteQuery { filter, paging } = query.0;
     let filters: &Filters = &[("state", filter.state.map(|state| state.to_string())), ("text", filter.text.clone())];
     let after = paging.after(PATH, filters)?;
+    if after.as_deref().is_some_and(|id| Uuid::try_parse(id).is_err()) {
+        return Err(paging::unknown_cursor());
+    }
     let page = service.list_quotes(&filter, after.as_deref(), paging.limit).await?;
     let row = |stored: Stored<QuoteSummary>| {
         let Stored { value: quote, version, .. } = Quote::new(stored);

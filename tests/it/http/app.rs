@@ -72,6 +72,11 @@ impl TestApp {
 
     /// The same, with other settings.
     pub async fn spawn_with(change: impl FnOnce(&mut Config)) -> Self {
+        Self::spawn_at(Clock::fixed(NOW.parse().unwrap()), change).await
+    }
+
+    /// The same, on a clock that it shares with another instance or an earlier one.
+    pub async fn spawn_at(clock: Clock, change: impl FnOnce(&mut Config)) -> Self {
         // Another test of this binary may have chosen it already.
         let _ = rustls::crypto::ring::default_provider().install_default();
         let folder = tempfile::tempdir().unwrap();
@@ -79,7 +84,6 @@ impl TestApp {
         config.database = DatabaseUrl::new(format!("sqlite://{}?mode=rwc", folder.path().join("test.db").display()));
         config.workers = 1;
         change(&mut config);
-        let clock = Clock::fixed(NOW.parse().unwrap());
         let store = app::open(&config, &clock).await.unwrap();
         let service = Service::new(store, clock);
         let more: app::MoreRoutes = Arc::new(|config| {
@@ -98,6 +102,11 @@ impl TestApp {
     /// The same, on a database of the fixture.
     pub async fn spawn_on(database: &Database) -> Self {
         Self::spawn_with(|config| config.database = DatabaseUrl::new(database.url.clone())).await
+    }
+
+    /// The same, on a clock that it shares.
+    pub async fn spawn_on_at(database: &Database, clock: &Clock) -> Self {
+        Self::spawn_at(clock.clone(), |config| config.database = DatabaseUrl::new(database.url.clone())).await
     }
 
     /// The same, with the demo shop in it.

@@ -3,9 +3,12 @@
 mod app;
 mod bodies;
 mod imports;
+mod once;
 mod pages;
+mod preconditions;
 mod problems;
 mod process;
 mod quotes;
 mod site;
 mod versions;
+mod walks;

@@ -3,8 +3,9 @@
 mod concurrency;
 mod imports;
 mod items;
+mod once;
 mod packages;
 mod quotes;
 mod schema;
 mod settings;
-mod shop;
+pub mod shop;
