@@ -8,7 +8,7 @@ use actix_web::web::{Data, Payload};
 use actix_web::{HttpRequest, HttpResponse, get, post};
 use bytes::Bytes;
 use futures_util::{Stream, StreamExt, stream};
-use utoipa::IntoParams;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::{Id, created};
@@ -21,6 +21,12 @@ use crate::service::imports::{Import, ImportState};
 pub(super) fn routes(config: &mut ServiceConfig) {
     config.service(create_import).service(read_import);
 }
+
+/// A CSV file (RFC 4180) in UTF-8, with a header that names its columns.
+#[derive(ToSchema)]
+#[schema(value_type = String, format = Binary)]
+#[expect(dead_code, reason = "only describes the body, which is read as it arrives")]
+struct CsvFile(Vec<u8>);
 
 /// How an import is carried out.
 #[derive(IntoParams)]
@@ -44,7 +50,7 @@ impl FromQuery for ImportQuery {
 /// replaced, and its new prices are added to the old ones. While a long file is read, its progress can be followed at
 /// the address of the import.
 #[utoipa::path(tag = "imports", operation_id = "create_import", params(ImportQuery),
-    request_body(content = String, content_type = "text/csv", description = "The file, at most 256 MiB."),
+    request_body(content = CsvFile, content_type = "text/csv", description = "The file, at most 256 MiB."),
     extensions(("x-problems" = json!(["import-refused"]))),
     responses((status = 201, description = "The finished import.", body = Import,
         headers(("Location" = String, description = "Its address.")))))]
