@@ -54,7 +54,7 @@ pub enum Need {
         family: FuseFamily,
         /// Rating, amperes.
         rating_a: f64,
-        /// Least voltage rating: the bank's charging voltage.
+        /// Least voltage rating, volts: the bank's charging voltage.
         voltage_v_min: f64,
         /// Least interrupt rating, amperes; 0 for a branch that its main fuse covers.
         interrupt_a_min: f64,
@@ -65,7 +65,7 @@ pub enum Need {
         family: FuseFamily,
         /// Rating of the fuse it holds, amperes.
         rating_a: f64,
-        /// Least voltage rating.
+        /// Least voltage rating, volts.
         voltage_v_min: f64,
         /// Whether it must be ignition protected.
         ignition_protected: bool,
@@ -74,7 +74,7 @@ pub enum Need {
     Breaker {
         /// Rating, amperes.
         rating_a: f64,
-        /// Least voltage rating: the bank's charging voltage.
+        /// Least voltage rating, volts: the bank's charging voltage.
         voltage_v_min: f64,
         /// Least interrupt rating, amperes; 0 for a branch that its main fuse covers.
         interrupt_a_min: f64,

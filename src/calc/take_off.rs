@@ -193,7 +193,7 @@ pub struct Protection {
     pub load_needs_a: f64,
     /// Highest rating that conductor and device allow, amperes.
     pub conductor_allows_a: f64,
-    /// Least voltage rating: the bank's charging voltage.
+    /// Least voltage rating, volts: the bank's charging voltage.
     pub voltage_v_min: f64,
     /// Least interrupt rating, amperes; 0 for a branch that its main fuse covers.
     pub interrupt_a_min: f64,

@@ -61,7 +61,8 @@ impl<'de> Deserialize<'de> for Name {
 
 impl PartialSchema for Name {
     fn schema() -> RefOr<Schema> {
-        ObjectBuilder::new().schema_type(Type::String).into()
+        let description = "A short identifier: of a station, a circuit, an item.";
+        ObjectBuilder::new().schema_type(Type::String).description(Some(description)).into()
     }
 }
 

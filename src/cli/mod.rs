@@ -13,7 +13,7 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::clock::Clock;
 use crate::config::{self, Config};
-use crate::http::openapi;
+use crate::http::{openapi, problem_pages};
 use crate::{app, telemetry};
 
 /// Quotes for rigging and rewiring small boats.
@@ -57,7 +57,7 @@ enum Command {
     /// Bring the database up to date after a new version of the program was put in place.
     Migrate,
     /// Print the description of the service (OpenAPI 3.1), from which programs can generate a client.
-    Openapi,
+    Openapi(Openapi),
     /// Take data in from files.
     Import {
         #[command(subcommand)]
@@ -77,6 +77,13 @@ struct Serve {
     /// Port to listen on; 0 takes a free one and prints it.
     #[arg(long)]
     port: Option<u16>,
+}
+
+#[derive(Args)]
+struct Openapi {
+    /// Print instead, for people, what can go wrong and what to do then (Markdown).
+    #[arg(long)]
+    problems: bool,
 }
 
 #[derive(Args)]
@@ -140,7 +147,8 @@ async fn carry_out(line: CommandLine) -> Result<ExitCode, Box<dyn std::error::Er
             app::open(&config, &Clock::System).await?.close().await?;
             println!("The database {} is up to date.", config.database);
         }
-        Command::Openapi => print!("{}", String::from_utf8_lossy(&openapi::text())),
+        Command::Openapi(Openapi { problems: false }) => print!("{}", String::from_utf8_lossy(&openapi::text())),
+        Command::Openapi(Openapi { problems: true }) => print!("{}", problem_pages::markdown()),
         Command::Import { what: Import::Items { file, dry_run } } => {
             return import::items(&settings(shared, Vec::new())?, &file, dry_run).await;
         }

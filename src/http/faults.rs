@@ -154,10 +154,10 @@ fn one_of(
 
 /// The field that tells a form from the others, and its one value.
 fn tag_of(form: &Value) -> Option<(&str, &str)> {
-    openapi::resolved(form)["properties"].as_object()?.iter().find_map(|(name, field)| {
-        let options = field.get("enum")?.as_array()?;
-        (options.len() == 1).then(|| Some((name.as_str(), options[0].as_str()?)))?
-    })
+    openapi::resolved(form)["properties"]
+        .as_object()?
+        .iter()
+        .find_map(|(name, field)| Some((name.as_str(), field.get("const")?.as_str()?)))
 }
 
 fn fields_of(schema: Option<&Value>) -> Vec<&str> {

@@ -9,6 +9,7 @@ pub mod once;
 pub mod openapi;
 pub mod paging;
 pub mod problem;
+pub mod problem_pages;
 pub mod query;
 pub mod site;
 pub mod v1;

@@ -1,7 +1,12 @@
 //! The service's description (OpenAPI 3.1), built once from handlers and types, and the validators of its bodies.
 //!
-//! What the derives cannot say is added here: the problems of each operation, the examples of `api/examples/`, and
-//! that a field that does not apply is absent and never null.
+//! What the derives cannot say is added here: the problems of each operation, the examples of `api/examples/` and those
+//! recorded in `api/answers.json`, what can be done next, names for the forms of a choice, and that a field that does
+//! not apply is absent and never null.
+
+mod answers;
+mod links;
+mod shapes;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
@@ -13,6 +18,8 @@ use jsonschema::Validator;
 use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
 use utoipa_actix_web::AppExt;
+
+pub use answers::problem_example;
 
 use super::problem::{self, Kind, ProblemBody};
 
@@ -99,8 +106,14 @@ static DESCRIPTION: LazyLock<Value> = LazyLock::new(|| {
     let mut description = serde_json::to_value(api).expect("the description is plain values");
     without_null(&mut description);
     tighten_bodies(&mut description);
+    shapes::name_forms(&mut description);
+    shapes::refer_to_named_lists(&mut description);
+    shapes::open_lists(&mut description);
     add_problems(&mut description);
+    answers::add_problems(&mut description);
     add_examples(&mut description);
+    answers::add(&mut description);
+    links::add(&mut description);
     description
 });
 
@@ -315,7 +328,10 @@ fn response(status: StatusCode, kinds: &[Kind]) -> Value {
         kinds.iter().map(|kind| format!("`/problems/{}`: {}", kind.row().slug, kind.row().cause)).collect();
     let mut response = json!({
         "description": told.join("\n\n"),
-        "content": {problem::MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+        "content": {problem::MEDIA_TYPE: {
+            "schema": {"$ref": "#/components/schemas/Problem"},
+            "examples": answers::of_problems(kinds),
+        }},
     });
     if status == StatusCode::SERVICE_UNAVAILABLE {
         response["headers"] = json!({"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}});

@@ -1,4 +1,4 @@
-//! The service itself: its description, the pages that show it, the pages of the problems, and whether it lives.
+//! The service itself: its description, the pages that show it, and whether it lives.
 
 use std::sync::Arc;
 
@@ -10,7 +10,8 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::openapi;
-use super::problem::{self, Kind, Problem};
+use super::problem::{Kind, Problem};
+use super::problem_pages;
 use super::query::{NoParameters, Query};
 use crate::service::Service;
 
@@ -25,7 +26,7 @@ pub fn pages(config: &mut web::ServiceConfig) {
         .service(web::resource("/").get(home))
         .service(web::resource("/docs").get(to_docs))
         .service(web::resource("/docs/{file:.*}").get(docs))
-        .service(web::resource("/problems/{slug}").get(problem_page));
+        .configure(problem_pages::routes);
 }
 
 /// How the service is.
@@ -59,11 +60,20 @@ async fn readyz(_: Query<NoParameters>, service: Data<Service>) -> Result<HttpRe
     Ok(HttpResponse::Ok().insert_header((CACHE_CONTROL, "no-store")).json(Health { status: "ok" }))
 }
 
+/// A description in OpenAPI 3.1.
+#[derive(ToSchema)]
+#[expect(dead_code, reason = "only describes the answer, which is written once for all")]
+struct ServiceDescription {
+    /// Version of OpenAPI that it follows; the other fields are those of that version.
+    #[schema(example = "3.1.0")]
+    openapi: String,
+}
+
 /// This description
 ///
 /// OpenAPI 3.1; clients can be generated from it. People read it at /docs.
 #[utoipa::path(tag = "service", operation_id = "openapi",
-    responses((status = 200, description = "The description.", body = Object)))]
+    responses((status = 200, description = "The description.", body = ServiceDescription)))]
 #[get("/openapi.json")]
 async fn openapi_json(_: Query<NoParameters>) -> HttpResponse {
     HttpResponse::Ok().content_type("application/json").body(openapi::text())
@@ -72,7 +82,8 @@ async fn openapi_json(_: Query<NoParameters>) -> HttpResponse {
 async fn home() -> HttpResponse {
     let links = "<p>Rigbill: take-offs and priced quotes for rigging small boats.</p>\
         <ul><li><a href=\"/docs/\">the service, operation by operation</a></li>\
-        <li><a href=\"/openapi.json\">its description for programs</a></li></ul>";
+        <li><a href=\"/openapi.json\">its description for programs</a></li>\
+        <li><a href=\"/problems\">what can go wrong, and what to do then</a></li></ul>";
     page("Rigbill", links)
 }
 
@@ -94,22 +105,12 @@ async fn docs(file: Path<String>) -> Result<HttpResponse, Problem> {
     Ok(response.content_type(found.content_type).body(found.bytes.to_vec()))
 }
 
-/// The page that a problem's `type` points to.
-async fn problem_page(slug: Path<String>) -> Result<HttpResponse, Problem> {
-    let found = problem::ALL.into_iter().map(Kind::row).find(|row| row.slug == *slug);
-    let row = found.ok_or_else(|| Problem::new(Kind::NotFound, "There is no kind of problem by that name."))?;
-    let body = format!(
-        "<h1>{}</h1><p>Status {}.</p><h2>Cause</h2><p>{}</p><h2>Mend</h2><p>{}</p>",
-        row.title, row.status, row.cause, row.mend
-    );
-    Ok(page(row.title, &body))
-}
-
 /// A page of our own fixed texts: nothing that a client sent stands in it.
-fn page(title: &str, body: &str) -> HttpResponse {
+pub(super) fn page(title: &str, body: &str) -> HttpResponse {
     let html = format!(
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>{title}</title>\
-         <style>body{{font:1rem/1.5 sans-serif;max-width:40rem;margin:3rem auto;padding:0 1rem}}</style></head>\
+         <style>body{{font:1rem/1.5 sans-serif;max-width:40rem;margin:3rem auto;padding:0 1rem}}\
+         pre{{overflow:auto}}td,th{{text-align:left;padding-right:1rem}}</style></head>\
          <body>{body}</body></html>"
     );
     HttpResponse::Ok().content_type("text/html; charset=utf-8").body(html)

@@ -99,13 +99,13 @@ pub enum LabourCharge {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct JobFactors {
-    /// Hull still open.
+    /// Factor on unit times while the hull is still open.
     #[schema(minimum = 0.1, maximum = 10)]
     pub bare_hull: f64,
-    /// New boat rigged for the first time.
+    /// Factor on unit times of a new boat rigged for the first time.
     #[schema(minimum = 0.1, maximum = 10)]
     pub first_rig: f64,
-    /// Boat that was rigged before.
+    /// Factor on unit times of a boat that was rigged before.
     #[schema(minimum = 0.1, maximum = 10)]
     pub re_rig: f64,
 }

@@ -8,7 +8,7 @@ use actix_web::web::{Data, Payload};
 use actix_web::{HttpRequest, HttpResponse, get, post};
 use bytes::Bytes;
 use futures_util::{Stream, StreamExt, stream};
-use utoipa::IntoParams;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::Id;
@@ -23,6 +23,12 @@ use crate::service::once::Made;
 pub(super) fn routes(config: &mut ServiceConfig) {
     config.service(create_import).service(read_import);
 }
+
+/// A CSV file (RFC 4180) in UTF-8, with a header that names its columns.
+#[derive(ToSchema)]
+#[schema(value_type = String, format = Binary)]
+#[expect(dead_code, reason = "only describes the body, which is read as it arrives")]
+struct CsvFile(Vec<u8>);
 
 /// How an import is carried out.
 #[derive(IntoParams)]
@@ -50,7 +56,7 @@ impl FromQuery for ImportQuery {
 /// as the first was; so is a trial. The trial and the import that follows it need a key each. A refused import keeps no
 /// key: mend the file and send it with the same one.
 #[utoipa::path(tag = "imports", operation_id = "create_import", params(ImportQuery, IdempotencyKeyHeader),
-    request_body(content = String, content_type = "text/csv", description = "The file, at most 256 MiB."),
+    request_body(content = CsvFile, content_type = "text/csv", description = "The file, at most 256 MiB."),
     extensions(("x-problems" = json!(["import-refused"]))),
     responses((status = 201, description = "The finished import.", body = Import,
         headers(("Location" = String, description = "Its address.")))))]

@@ -111,10 +111,9 @@ async fn replace_labour_operation(
 
 /// Delete a labour operation
 ///
-/// Quotes that were made with it stay as they are. One that an item or a package names cannot go.
+/// Quotes that were made with it stay as they are; one that needs it afterwards shows a gap.
 #[utoipa::path(tag = "labour-operations", operation_id = "delete_labour_operation",
     params(("code" = String, Path, min_length = 1, max_length = 60, description = "The shop's code for it."), IfMatchHeader),
-    extensions(("x-problems" = json!(["not-allowed"]))),
     responses((status = 204, description = "It is gone.")))]
 #[delete("/v1/labour-operations/{code}")]
 async fn delete_labour_operation(

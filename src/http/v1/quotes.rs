@@ -201,7 +201,7 @@ struct QuoteQuery {
 impl FromQuery for QuoteQuery {
     fn read(reader: &mut Reader) -> Self {
         let filter = QuoteFilter {
-            state: reader.one_of("state", &[QuoteState::Draft.as_str()]),
+            state: reader.one_of("state", &QuoteState::ALL.map(QuoteState::as_str)),
             text: reader.text("text", 100),
         };
         QuoteQuery { filter, paging: Paging::read(reader) }

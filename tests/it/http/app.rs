@@ -121,6 +121,11 @@ impl TestApp {
         app
     }
 
+    /// Takes the database away from under the service.
+    pub async fn close_database(&self) {
+        self.service.store().clone().close().await.unwrap();
+    }
+
     /// Stops it as a signal would, and waits until it has ended.
     pub async fn stop(mut self) {
         let (stop, run) = self.running.take().unwrap();

@@ -1,7 +1,9 @@
 //! The real service on a free port, with its own database and a fixed clock, driven over HTTP as users do.
 
+mod answers;
 mod app;
 mod bodies;
+mod description;
 mod imports;
 mod once;
 mod pages;

@@ -4,6 +4,7 @@ use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::time::{Duration, Instant};
 
+use rigbill::http::{problem, problem_pages};
 use serde_json::Value;
 
 use super::app::TestApp;
@@ -120,10 +121,24 @@ async fn a_query_that_is_not_understood_is_told_parameter_by_parameter() {
 #[tokio::test]
 async fn every_problem_has_a_page_at_its_address() {
     let app = TestApp::spawn().await;
-    let problem = app.get("/v1/boats").await.json();
-    let page = app.get(problem["type"].as_str().unwrap()).await;
-    assert_eq!(page.status, 200);
-    assert!(page.header("content-type").starts_with("text/html"));
-    assert!(page.text.contains(problem["title"].as_str().unwrap()), "{}", page.text);
+    let list = app.get("/problems").await;
+    for row in problem::ALL.map(problem::Kind::row) {
+        let address = format!("/problems/{}", row.slug);
+        assert!(list.text.contains(&format!("href=\"{address}\"")), "{address}");
+        let page = app.get(&address).await;
+        assert_eq!(page.status, 200);
+        assert!(page.header("content-type").starts_with("text/html"));
+        for told in [row.title, row.cause, row.mend, row.status.as_str()] {
+            assert!(page.text.contains(told), "{address}: {}", page.text);
+        }
+    }
     app.get("/problems/none").await.problem(404, "not-found");
+}
+
+#[test]
+fn the_committed_page_of_problems_is_the_printed_one() {
+    assert!(
+        problem_pages::markdown() == include_str!("../../../api/problems.md"),
+        "the problems have changed: write them down with `cargo run -- openapi --problems > api/problems.md`"
+    );
 }
