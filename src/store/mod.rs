@@ -8,6 +8,7 @@ mod entities;
 pub mod idempotency;
 pub mod imports;
 pub mod items;
+pub mod keys;
 pub mod quotes;
 pub mod scaled;
 pub mod shop;
