@@ -484,6 +484,7 @@ impl From<service::Error> for Problem {
                 Problem::new(Kind::ShownOnce, format!("{}{at}", sentence(&detail)))
             }
             service::Error::Faults(faults) => Problem::faults(faults),
+            service::Error::Randomness(cause) => Problem::internal(cause),
             service::Error::Store(cause) => Problem::internal(cause),
         }
     }
