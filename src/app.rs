@@ -18,7 +18,7 @@ use utoipa_actix_web::AppExt;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::http::body::Limits;
-use crate::http::{self, etag, middleware};
+use crate::http::{self, access, etag, middleware};
 use crate::service::Service;
 use crate::store::{self, Store};
 use crate::telemetry::RequestSpan;
@@ -125,6 +125,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
                 }
             })
             .default_service(web::to(http::unknown_path))
+            .wrap(from_fn(access::check))
             .wrap(Compress::default())
             .wrap(from_fn(etag::by_coding))
             .wrap(from_fn(middleware::problems_only))

@@ -21,6 +21,7 @@ use utoipa_actix_web::AppExt;
 
 pub use answers::problem_example;
 
+use super::access;
 use super::problem::{self, Kind, ProblemBody};
 
 #[derive(OpenApi)]
@@ -30,7 +31,7 @@ use super::problem::{self, Kind, ProblemBody};
         description = "Take-offs and priced quotes for rigging and rewiring small boats: a boat spec goes in; circuits, wire by \
             colour and gauge, terminals, fuses, labour hours and prices from the shop's own catalogue come out.\n\n\
             Faults come as RFC 9457 problems that list everything at once. What can be edited has an ETag; changing it needs \
-            that ETag as If-Match. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown \
+            that ETag as If-Match. All below `/v1` needs a key; which roles may call an operation stands in it. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown \
             word as one to show, not as an error.\n\n\
             Nothing here certifies a boat: local rules and a licensed or certified electrician come first.",
         contact(name = "The shop that runs this service"),
@@ -47,6 +48,7 @@ use super::problem::{self, Kind, ProblemBody};
         (name = "labour-operations", description = "Unit times of the shop's work."),
         (name = "settings", description = "Allowances, colours, rates, mark-ups and tax."),
         (name = "calculators", description = "One question, one answer."),
+        (name = "keys", description = "Who may use the service, and for what."),
         (name = "service", description = "The service itself."),
     )
 )]
@@ -109,6 +111,7 @@ static DESCRIPTION: LazyLock<Value> = LazyLock::new(|| {
     shapes::name_forms(&mut description);
     shapes::refer_to_named_lists(&mut description);
     shapes::open_lists(&mut description);
+    add_access(&mut description);
     add_problems(&mut description);
     answers::add_problems(&mut description);
     add_examples(&mut description);
@@ -164,6 +167,19 @@ pub fn methods_by_path() -> BTreeMap<&'static str, Vec<String>> {
             (path.as_str(), methods.into_iter().chain(head).collect())
         })
         .collect()
+}
+
+/// Path, method in upper case and id of every operation.
+pub fn operation_ids() -> impl Iterator<Item = (&'static str, &'static str, &'static str)> {
+    const METHODS: [&str; 5] = ["DELETE", "GET", "PATCH", "POST", "PUT"];
+    let paths = description()["paths"].as_object().into_iter().flatten();
+    paths.flat_map(|(path, operations)| {
+        operations.as_object().into_iter().flatten().map(|(method, operation)| {
+            let method = METHODS.into_iter().find(|known| known.eq_ignore_ascii_case(method));
+            let id = operation["operationId"].as_str().expect("an operation has an id");
+            (path.as_str(), method.expect("a method that operations have"), id)
+        })
+    })
 }
 
 /// Names of the schemas that are bodies of requests.
@@ -261,6 +277,14 @@ fn references(value: &Value, found: &mut Vec<String>) {
     }
 }
 
+/// Says who may call what.
+fn add_access(description: &mut Value) {
+    description["components"]["securitySchemes"] = json!({access::SCHEME: access::scheme()});
+    for (_, operations) in description["paths"].as_object_mut().into_iter().flatten() {
+        operations.as_object_mut().into_iter().flatten().for_each(|(_, operation)| access::describe(operation));
+    }
+}
+
 /// Adds to each operation the problems that go with its path, its parameters and its body.
 fn add_problems(description: &mut Value) {
     let Some(paths) = description["paths"].as_object_mut() else { return };
@@ -290,6 +314,7 @@ fn add_replay(operation: &mut Value) {
 /// Which problems an operation can answer with, by status. `x-problems` names those that only the operation knows.
 fn kinds_of(path: &str, operation: &mut Value) -> BTreeMap<StatusCode, Vec<Kind>> {
     let mut kinds = vec![Kind::Internal, Kind::Unavailable, Kind::BadQuery, Kind::BadRequest];
+    kinds.extend(access::problems(operation["operationId"].as_str().unwrap_or_default()));
     if path.contains('{') {
         kinds.push(Kind::NotFound);
     }
@@ -333,6 +358,10 @@ fn response(status: StatusCode, kinds: &[Kind]) -> Value {
             "examples": answers::of_problems(kinds),
         }},
     });
+    if status == StatusCode::UNAUTHORIZED {
+        let told = "The scheme to use: `Bearer`, with `error=\"invalid_token\"` when a key was sent.";
+        response["headers"] = json!({"WWW-Authenticate": {"description": told, "schema": {"type": "string"}}});
+    }
     if status == StatusCode::SERVICE_UNAVAILABLE {
         response["headers"] = json!({"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}});
     }

@@ -5,7 +5,7 @@ use std::error::Error as StdError;
 use std::fmt;
 
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, RETRY_AFTER};
+use actix_web::http::header::{ALLOW, RETRY_AFTER, WWW_AUTHENTICATE};
 use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -36,6 +36,10 @@ pub enum Kind {
     BadHeader,
     /// The request itself cannot be read.
     BadRequest,
+    /// No key, or none that is valid.
+    NoKey,
+    /// The key's role may not do this.
+    NotYourRole,
     /// Nothing by that name.
     NotFound,
     /// No such address.
@@ -89,13 +93,15 @@ pub struct Row {
 }
 
 /// Every kind, for the pages that explain them.
-pub const ALL: [Kind; 24] = [
+pub const ALL: [Kind; 26] = [
     Kind::MalformedJson,
     Kind::TooDeep,
     Kind::BadQuery,
     Kind::BadCursor,
     Kind::BadHeader,
     Kind::BadRequest,
+    Kind::NoKey,
+    Kind::NotYourRole,
     Kind::NotFound,
     Kind::UnknownPath,
     Kind::MethodNotAllowed,
@@ -161,6 +167,20 @@ impl Kind {
                 "The request cannot be read",
                 "The request broke off, or is no proper HTTP.",
                 "Send it again.",
+            ),
+            Kind::NoKey => (
+                "no-key",
+                StatusCode::UNAUTHORIZED,
+                "A valid key is needed",
+                "The request came without a key, or with one that is unknown, revoked or has ended.",
+                "Send a key that is valid, as 'Authorization: Bearer rigbill_…'; whoever has an owner key can make one.",
+            ),
+            Kind::NotYourRole => (
+                "not-your-role",
+                StatusCode::FORBIDDEN,
+                "The key is not for this",
+                "The key is valid, but its role may not do this.",
+                "Use a key of one of the roles that /openapi.json names at the operation.",
             ),
             Kind::NotFound => (
                 "not-found",
@@ -321,6 +341,7 @@ pub struct Problem {
     import: Option<Box<serde_json::Value>>,
     would_do: Option<Box<NoConductor>>,
     allow: Option<String>,
+    key_sent: bool,
     cause: Option<Box<dyn StdError + Send + Sync>>,
 }
 
@@ -365,8 +386,14 @@ impl Problem {
             import: None,
             would_do: None,
             allow: None,
+            key_sent: false,
             cause: None,
         }
+    }
+
+    /// No key, or none that is valid; whether one was sent stands in the challenge (RFC 6750, section 3).
+    pub fn no_key(detail: &str, sent: bool) -> Self {
+        Problem { key_sent: sent, ..Problem::new(Kind::NoKey, detail) }
     }
 
     /// Faults in the body: sorted by place, each once.
@@ -451,6 +478,14 @@ impl ResponseError for Problem {
         let mut response = HttpResponse::build(row.status);
         if let Some(allow) = &self.allow {
             response.insert_header((ALLOW, allow.as_str()));
+        }
+        if self.kind == Kind::NoKey {
+            let challenge = if self.key_sent {
+                "Bearer realm=\"rigbill\", error=\"invalid_token\""
+            } else {
+                "Bearer realm=\"rigbill\""
+            };
+            response.insert_header((WWW_AUTHENTICATE, challenge));
         }
         if self.kind == Kind::Unavailable {
             response.insert_header((RETRY_AFTER, "2"));

@@ -163,6 +163,19 @@ pub async fn list(at: &impl Access, after: Option<Uuid>, limit: u64) -> Result<V
     query.all(at.connection()).await?.into_iter().map(row_of).collect()
 }
 
+/// A key, held against every other change until this write ends.
+///
+/// # Errors
+/// When the database fails or the row is broken.
+pub async fn hold(write: &Write, id: Uuid) -> Result<Option<KeyRow>, Error> {
+    let mut query = api_keys::Entity::find_by_id(id);
+    // On SQLite the write holds the whole file already.
+    if write.backend() == DbBackend::Postgres {
+        query = query.lock(LockType::Update);
+    }
+    query.one(&write.0).await?.map(row_of).transpose()
+}
+
 /// Keys of a role that are not revoked, held against every other change until this write ends.
 ///
 /// # Errors
@@ -172,7 +185,6 @@ pub async fn hold_role(write: &Write, role: &str) -> Result<Vec<KeyRow>, Error> 
         .filter(api_keys::Column::Role.eq(role))
         .filter(api_keys::Column::RevokedAt.is_null())
         .order_by_asc(api_keys::Column::Id);
-    // On SQLite the write holds the whole file already.
     if write.backend() == DbBackend::Postgres {
         query = query.lock(LockType::Update);
     }

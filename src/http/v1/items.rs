@@ -1,7 +1,7 @@
 //! `/v1/items`: the shop's catalogue.
 
 use actix_web::http::StatusCode;
-use actix_web::web::{Data, Path};
+use actix_web::web::Path;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
@@ -9,14 +9,15 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::same_name;
 use crate::calc::shop::item::Item;
+use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Filters, Paging, PagingParameters, escaped, page_of};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
+use crate::service::Stored;
 use crate::service::items::ItemFilter;
-use crate::service::{Service, Stored};
 
 const PATH: &str = "/v1/items";
 
@@ -123,7 +124,7 @@ fn shown(stored: Stored<Item>) -> Stored<Item> {
 #[post("/v1/items")]
 async fn create_item(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     creation: Creation<Item>,
 ) -> Result<HttpResponse, Problem> {
     let answer = |stored: &Stored<Item>| {
@@ -140,11 +141,7 @@ async fn create_item(
     responses((status = 200, description = "A page of items.", body = ItemPage,
         headers(("Link" = String, description = "Address of the next page, while there is one.")))))]
 #[get("/v1/items")]
-async fn list_items(
-    request: HttpRequest,
-    service: Data<Service>,
-    query: Query<ItemQuery>,
-) -> Result<HttpResponse, Problem> {
+async fn list_items(request: HttpRequest, service: Acting, query: Query<ItemQuery>) -> Result<HttpResponse, Problem> {
     let ItemQuery { filter, paging } = query.0;
     let filters: &Filters = &filters(&filter);
     let after = paging.after(PATH, filters)?;
@@ -169,7 +166,7 @@ async fn list_items(
 async fn read_item(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     sku: Path<String>,
 ) -> Result<HttpResponse, Problem> {
     Ok(etag::read(&request, &shown(service.item(&sku).await?)))
@@ -185,7 +182,7 @@ async fn read_item(
 #[put("/v1/items/{sku}")]
 async fn replace_item(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     sku: Path<String>,
     seen: IfMatch,
     item: Body<Item>,
@@ -204,7 +201,7 @@ async fn replace_item(
 #[delete("/v1/items/{sku}")]
 async fn retire_item(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     sku: Path<String>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {

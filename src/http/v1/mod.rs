@@ -3,6 +3,7 @@
 mod calculators;
 mod imports;
 mod items;
+mod keys;
 mod labour_operations;
 mod packages;
 mod quotes;
@@ -29,6 +30,7 @@ pub fn routes(config: &mut ServiceConfig) {
     labour_operations::routes(config);
     settings::routes(config);
     calculators::routes(config);
+    keys::routes(config);
 }
 
 /// An identifier in the path. What is no identifier names nothing.

@@ -2,7 +2,6 @@
 
 use actix_web::http::StatusCode;
 use actix_web::http::header::ACCEPT;
-use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
@@ -14,6 +13,7 @@ use super::Id;
 use crate::calc::findings::Fault;
 use crate::calc::money::Money;
 use crate::calc::quote::{CostingDocument, QuoteDocument};
+use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
@@ -219,7 +219,7 @@ impl FromQuery for QuoteQuery {
 #[post("/v1/quotes")]
 async fn create_quote(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     creation: Creation<QuoteRequest>,
 ) -> Result<HttpResponse, Problem> {
     let answer = |stored: &Stored<QuoteSummary>| {
@@ -236,11 +236,7 @@ async fn create_quote(
     responses((status = 200, description = "A page of quotes.", body = QuotePage,
         headers(("Link" = String, description = "Address of the next page, while there is one.")))))]
 #[get("/v1/quotes")]
-async fn list_quotes(
-    request: HttpRequest,
-    service: Data<Service>,
-    query: Query<QuoteQuery>,
-) -> Result<HttpResponse, Problem> {
+async fn list_quotes(request: HttpRequest, service: Acting, query: Query<QuoteQuery>) -> Result<HttpResponse, Problem> {
     let QuoteQuery { filter, paging } = query.0;
     let filters: &Filters = &[("state", filter.state.map(|state| state.to_string())), ("text", filter.text.clone())];
     let after = paging.after(PATH, filters)?;
@@ -267,7 +263,7 @@ async fn list_quotes(
 async fn read_quote(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
     Ok(etag::read(&request, &Quote::new(service.quote(id.0).await?)))
@@ -284,7 +280,7 @@ async fn read_quote(
 #[put("/v1/quotes/{id}")]
 async fn replace_quote(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
     seen: IfMatch,
     request: Body<QuoteRequest>,
@@ -301,12 +297,7 @@ async fn replace_quote(
     extensions(("x-problems" = json!(["not-allowed"]))),
     responses((status = 204, description = "It is gone.")))]
 #[delete("/v1/quotes/{id}")]
-async fn delete_quote(
-    _: Query<NoParameters>,
-    service: Data<Service>,
-    id: Id,
-    seen: IfMatch,
-) -> Result<HttpResponse, Problem> {
+async fn delete_quote(_: Query<NoParameters>, service: Acting, id: Id, seen: IfMatch) -> Result<HttpResponse, Problem> {
     service.delete_quote(id.0, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }
@@ -323,7 +314,7 @@ async fn delete_quote(
 async fn read_quote_document(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
     must_accept_json(&request)?;
@@ -343,7 +334,7 @@ async fn read_quote_document(
 async fn read_quote_costing(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
     must_accept_json(&request)?;
@@ -362,7 +353,7 @@ async fn read_quote_costing(
 async fn read_quote_request(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
     Ok(etag::read(&request, &service.quote_request(id.0).await?))

@@ -13,7 +13,8 @@ use uuid::Uuid;
 
 use super::access::{COMMAND_LINE, Principal, Role};
 use super::checks::{Checks, none};
-use super::{Error, Page, Service, Stored, page, stale};
+use super::once::{Made, Once};
+use super::{Error, Page, Seen, Service, Stored, page, stale};
 use crate::store;
 use crate::store::keys::{KeyRow, SecretHash};
 
@@ -185,6 +186,18 @@ impl Service {
     /// [`Error::Faults`] with all faults; [`Error::AlreadyThere`] for a name that any key has or had;
     /// [`Error::Randomness`]; [`Error::Store`].
     pub async fn create_key(&self, request: KeyRequest) -> Result<(Stored<Key>, Secret), Error> {
+        Ok(self.create_key_once(request, Once::unclaimed()).await?.unclaimed())
+    }
+
+    /// The same, done once. A repeat is told that the secret was shown, and not the secret.
+    ///
+    /// # Errors
+    /// As [`Service::create_key`]; [`Error::KeyReused`]; [`Error::ShownOnce`].
+    pub async fn create_key_once(
+        &self,
+        request: KeyRequest,
+        once: Once<'_, (Stored<Key>, Secret)>,
+    ) -> Result<Made<(Stored<Key>, Secret)>, Error> {
         let KeyRequest { name, role, expires_at } = request;
         let now = self.clock.now();
         let mut checks = Checks::default();
@@ -215,13 +228,17 @@ impl Service {
             revoked_at: None,
             version: 1,
         };
+        let made = (key_of(row.clone())?, secret);
         let write = self.store.write().await?;
+        if let Some(answer) = once.claim(&write, &made, now).await? {
+            return Ok(Made::Before(answer));
+        }
         if !store::keys::insert(&write, &row).await? {
             return Err(Error::AlreadyThere { kind: WORDS, id: row.name });
         }
         write.commit().await?;
         self.keys.forget(id);
-        Ok((key_of(row)?, secret))
+        Ok(Made::Now(made))
     }
 
     /// A key.
@@ -260,13 +277,13 @@ impl Service {
     /// ends at once.
     ///
     /// # Errors
-    /// [`Error::NotFound`]; [`Error::Stale`] when it is not at version `expected`; [`Error::NotAllowed`] when it is
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::NotAllowed`] when it is
     /// revoked or has ended; [`Error::Faults`]; [`Error::Randomness`]; [`Error::Store`].
     pub async fn rotate_key(
         &self,
         id: Uuid,
         request: RotationRequest,
-        expected: i64,
+        seen: impl Into<Seen>,
     ) -> Result<(Stored<Key>, Secret), Error> {
         let mut checks = Checks::default();
         checks.whole("/overlap_min", u64::from(request.overlap_min), 0, u64::from(OVERLAP_MIN_MAX));
@@ -274,8 +291,8 @@ impl Service {
         let now = self.clock.now();
         let overlap = Duration::minutes(i64::from(request.overlap_min));
         let write = self.store.write().await?;
-        let before = store::keys::read(&write, id).await?.ok_or_else(|| not_found(&id.to_string()))?;
-        stale(WORDS, &id.to_string(), before.version, expected)?;
+        let before = store::keys::hold(&write, id).await?.ok_or_else(|| not_found(&id.to_string()))?;
+        stale(WORDS, &id.to_string(), before.version, &seen.into())?;
         if !valid(&before, now) {
             let ended = if before.revoked_at.is_some() { "is revoked" } else { "has ended" };
             return Err(Error::NotAllowed(format!("the key '{}' {ended}: make a new one", before.name)));
@@ -286,12 +303,11 @@ impl Service {
             earlier: (!overlap.is_zero()).then(|| (before.hash, now + overlap)),
             updated_at: now,
             changed_by: self.principal().name.clone(),
-            version: expected + 1,
+            version: before.version + 1,
             ..before
         };
         if !store::keys::replace(&write, &row).await? {
-            drop(write);
-            return Err(self.moved(id, expected).await);
+            return Err(not_found(&id.to_string()));
         }
         write.commit().await?;
         self.keys.forget(id);
@@ -304,14 +320,19 @@ impl Service {
     /// can make the next one.
     ///
     /// # Errors
-    /// [`Error::NotFound`]; [`Error::Stale`] when it is not at version `expected`; [`Error::NotAllowed`] for the last
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::NotAllowed`] for the last
     /// valid owner key; [`Error::Store`].
-    pub async fn revoke_key(&self, id: Uuid, expected: i64, last_owner_too: bool) -> Result<Stored<Key>, Error> {
+    pub async fn revoke_key(
+        &self,
+        id: Uuid,
+        seen: impl Into<Seen>,
+        last_owner_too: bool,
+    ) -> Result<Stored<Key>, Error> {
         let now = self.clock.now();
         let write = self.store.write().await?;
         let owners = store::keys::hold_role(&write, Role::Owner.as_str()).await?;
-        let before = store::keys::read(&write, id).await?.ok_or_else(|| not_found(&id.to_string()))?;
-        stale(WORDS, &id.to_string(), before.version, expected)?;
+        let before = store::keys::hold(&write, id).await?.ok_or_else(|| not_found(&id.to_string()))?;
+        stale(WORDS, &id.to_string(), before.version, &seen.into())?;
         if before.revoked_at.is_some() {
             return key_of(before);
         }
@@ -328,12 +349,11 @@ impl Service {
             revoked_at: Some(now),
             updated_at: now,
             changed_by: self.principal().name.clone(),
-            version: expected + 1,
+            version: before.version + 1,
             ..before
         };
         if !store::keys::replace(&write, &row).await? {
-            drop(write);
-            return Err(self.moved(id, expected).await);
+            return Err(not_found(&id.to_string()));
         }
         write.commit().await?;
         self.keys.forget(id);
@@ -356,17 +376,6 @@ impl Service {
                 Some(last) => after = Some(last.id),
                 None => return Ok(false),
             }
-        }
-    }
-
-    /// What to tell someone whose change came behind another one's.
-    async fn moved(&self, id: Uuid, expected: i64) -> Error {
-        match self.key(id).await {
-            Ok(now) => match stale(WORDS, &id.to_string(), now.version, expected) {
-                Err(stale) => stale,
-                Ok(()) => not_found(&id.to_string()),
-            },
-            Err(error) => error,
         }
     }
 }
