@@ -7,7 +7,9 @@ use reqwest::{Client, Method, StatusCode};
 use rigbill::app;
 use rigbill::clock::Clock;
 use rigbill::config::{Config, DatabaseUrl};
-use rigbill::service::Service;
+use rigbill::service::access::Role;
+use rigbill::service::keys::KeyRequest;
+use rigbill::service::{Error, Service};
 use serde_json::Value;
 use tempfile::TempDir;
 use tokio::sync::oneshot;
@@ -22,6 +24,8 @@ pub const NOW: &str = "2026-11-25T12:00:00Z";
 pub struct TestApp {
     pub url: String,
     client: Client,
+    /// Secret of an owner key, which goes with every request that names no other.
+    pub key: String,
     service: Service,
     running: Option<(oneshot::Sender<()>, JoinHandle<std::io::Result<()>>)>,
     _folder: TempDir,
@@ -86,6 +90,7 @@ impl TestApp {
         change(&mut config);
         let store = app::open(&config, &clock).await.unwrap();
         let service = Service::new(store, clock);
+        let key = new_key(&service, Role::Owner).await;
         let more: app::MoreRoutes = Arc::new(|config| {
             config.route("/panic", actix_web::web::to(panics));
         });
@@ -96,7 +101,7 @@ impl TestApp {
             let _ = stopped.await;
         }));
         let client = Client::builder().no_proxy().build().unwrap();
-        TestApp { url, client, service, running: Some((stop, run)), _folder: folder }
+        TestApp { url, client, key, service, running: Some((stop, run)), _folder: folder }
     }
 
     /// The same, on a database of the fixture.
@@ -133,7 +138,17 @@ impl TestApp {
         run.await.unwrap().unwrap();
     }
 
-    /// A request with headers and a body.
+    /// The service behind it, in the name of the command line.
+    pub fn service(&self) -> &Service {
+        &self.service
+    }
+
+    /// The secret of a new key of a role.
+    pub async fn new_key(&self, role: Role) -> String {
+        new_key(&self.service, role).await
+    }
+
+    /// A request with headers and a body; with an owner key, unless the headers say otherwise ([`NO_KEY`]).
     pub async fn send(
         &self,
         method: &str,
@@ -143,7 +158,10 @@ impl TestApp {
     ) -> Answer {
         let method = Method::from_bytes(method.as_bytes()).unwrap();
         let mut request = self.client.request(method, format!("{}{path}", self.url)).body(body);
-        for (name, value) in headers {
+        if !headers.iter().any(|(name, _)| name.eq_ignore_ascii_case("authorization")) {
+            request = request.bearer_auth(&self.key);
+        }
+        for (name, value) in headers.iter().filter(|header| **header != NO_KEY) {
             request = request.header(*name, *value);
         }
         let answer = request.send().await.unwrap();
@@ -172,6 +190,23 @@ impl TestApp {
     pub async fn delete(&self, path: &str, seen: &str) -> Answer {
         self.send("DELETE", path, &[("if-match", seen)], "").await
     }
+}
+
+/// Stands for the header of a request that comes without any key.
+pub const NO_KEY: (&str, &str) = ("authorization", "");
+
+/// The secret of a new key; the clock of the service makes no identifier for it, so that tests can count on theirs.
+async fn new_key(service: &Service, role: Role) -> String {
+    let maker = Service::new(service.store().clone(), Clock::System);
+    for n in 1.. {
+        let request = KeyRequest { name: format!("Test {role} {n}"), role, expires_at: None };
+        match maker.create_key(request).await {
+            Ok((_, secret)) => return secret.expose().to_owned(),
+            Err(Error::AlreadyThere { .. }) => {}
+            Err(error) => panic!("{error:?}"),
+        }
+    }
+    unreachable!("there is always another name")
 }
 
 async fn panics() -> actix_web::HttpResponse {

@@ -1,5 +1,6 @@
 //! The real service on a free port, with its own database and a fixed clock, driven over HTTP as users do.
 
+mod access;
 mod answers;
 mod app;
 mod bodies;

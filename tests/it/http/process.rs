@@ -70,9 +70,20 @@ fn wrong_settings_are_told_all_at_once_without_the_password() {
 
 #[test]
 fn every_command_explains_itself() {
-    for command in
-        [&["serve"][..], &["migrate"], &["openapi"], &["import"], &["import", "items"], &["demo"], &["settings"]]
-    {
+    for command in [
+        &["serve"][..],
+        &["migrate"],
+        &["openapi"],
+        &["import"],
+        &["import", "items"],
+        &["demo"],
+        &["settings"],
+        &["key"],
+        &["key", "create"],
+        &["key", "list"],
+        &["key", "rotate"],
+        &["key", "revoke"],
+    ] {
         let output = rigbill().args(command).arg("--help").output().unwrap();
         let help = String::from_utf8(output.stdout).unwrap();
         assert!(output.status.success() && help.contains("Usage:"), "{command:?}: {help}");
