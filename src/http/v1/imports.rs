@@ -12,6 +12,7 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::Id;
+use crate::http::access::Acting;
 use crate::http::body::{self, Limits};
 use crate::http::once::{self, IdempotencyKeyHeader};
 use crate::http::problem::{Kind, Problem};

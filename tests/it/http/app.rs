@@ -1,5 +1,6 @@
 //! `TestApp`: the service as a test drives it.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use reqwest::header::{CONTENT_TYPE, HeaderMap};
@@ -12,7 +13,7 @@ use rigbill::service::keys::KeyRequest;
 use rigbill::service::{Error, Service};
 use serde_json::Value;
 use tempfile::TempDir;
-use tokio::sync::oneshot;
+use tokio::sync::{Mutex, oneshot};
 use tokio::task::JoinHandle;
 
 use crate::fixture::Database;
@@ -90,7 +91,7 @@ impl TestApp {
         change(&mut config);
         let store = app::open(&config, &clock).await.unwrap();
         let service = Service::new(store, clock);
-        let key = new_key(&service, Role::Owner).await;
+        let key = owner_key(&service, config.database.with_password()).await;
         let more: app::MoreRoutes = Arc::new(|config| {
             config.route("/panic", actix_web::web::to(panics));
         });
@@ -194,6 +195,16 @@ impl TestApp {
 
 /// Stands for the header of a request that comes without any key.
 pub const NO_KEY: (&str, &str) = ("authorization", "");
+
+/// The secret of the owner key of a database: several instances on it, and one after another, get the same.
+async fn owner_key(service: &Service, database: &str) -> String {
+    static KNOWN: Mutex<BTreeMap<String, String>> = Mutex::const_new(BTreeMap::new());
+    let mut known = KNOWN.lock().await;
+    if !known.contains_key(database) {
+        known.insert(database.to_owned(), new_key(service, Role::Owner).await);
+    }
+    known[database].clone()
+}
 
 /// The secret of a new key; the clock of the service makes no identifier for it, so that tests can count on theirs.
 async fn new_key(service: &Service, role: Role) -> String {
