@@ -11,6 +11,7 @@ mod m0004_quotes;
 mod m0005_imports;
 mod m0006_api_keys;
 mod m0007_idempotency;
+mod m0008_principals;
 
 /// All steps, in order.
 #[derive(Debug)]
@@ -26,6 +27,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0005_imports::Step),
             Box::new(m0006_api_keys::Step),
             Box::new(m0007_idempotency::Step),
+            Box::new(m0008_principals::Step),
         ]
     }
 }

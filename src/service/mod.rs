@@ -44,6 +44,11 @@ impl Service {
         Service { principal: Arc::new(principal), ..self.clone() }
     }
 
+    /// A row as it is written now, in the name of the principal.
+    fn written_now<T>(&self, value: T, version: i64) -> Stored<T> {
+        Stored { value, version, updated_at: self.clock.now(), changed_by: Some(self.principal.name.clone()) }
+    }
+
     /// In whose name it writes; the command line's, until [`Service::by`] says otherwise.
     pub fn principal(&self) -> &Principal {
         &self.principal

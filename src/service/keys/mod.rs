@@ -118,7 +118,8 @@ fn key_of(row: KeyRow) -> Result<Stored<Key>, Error> {
         last_used_at: row.last_used_at,
         revoked_at: row.revoked_at,
     };
-    Ok(Stored { value, version: row.version, updated_at: row.updated_at })
+    let changed_by = Some(value.changed_by.clone());
+    Ok(Stored { value, version: row.version, updated_at: row.updated_at, changed_by })
 }
 
 fn not_found(id: &str) -> Error {
