@@ -107,6 +107,7 @@ static DESCRIPTION: LazyLock<Value> = LazyLock::new(|| {
     let (_, api) = App::new().into_utoipa_app().openapi(Frame::openapi()).configure(super::routes).split_for_parts();
     let mut description = serde_json::to_value(api).expect("the description is plain values");
     without_null(&mut description);
+    by_role(&mut description);
     tighten_bodies(&mut description);
     shapes::name_forms(&mut description);
     shapes::refer_to_named_lists(&mut description);
@@ -274,6 +275,19 @@ fn references(value: &Value, found: &mut Vec<String>) {
             fields.values().for_each(|field| references(field, found));
         }
         _ => {}
+    }
+}
+
+/// Types of which each role reads a form of its own.
+const BY_ROLE: [&str; 4] = ["ItemByRole", "ItemPageByRole", "QuoteByRole", "QuotePageByRole"];
+
+/// Makes `anyOf` of the choices by role: the form for one role fits where that for another stands too.
+fn by_role(description: &mut Value) {
+    for name in BY_ROLE {
+        let choice = &mut description["components"]["schemas"][name];
+        let fields = choice.as_object_mut().unwrap_or_else(|| panic!("{name} is answered somewhere"));
+        let forms = fields.remove("oneOf").unwrap_or_else(|| panic!("{name} has forms"));
+        fields.insert("anyOf".to_owned(), forms);
     }
 }
 

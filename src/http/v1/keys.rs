@@ -63,8 +63,7 @@ struct KeyPage {
 }
 
 fn issued((stored, secret): &(Stored<Key>, Secret)) -> Stored<IssuedKey> {
-    let Stored { value: key, version, updated_at } = stored.clone();
-    Stored { value: IssuedKey { secret: secret.expose().to_owned(), key }, version, updated_at }
+    stored.clone().map(|key| IssuedKey { secret: secret.expose().to_owned(), key })
 }
 
 /// Nothing on the way keeps an answer that holds a secret.

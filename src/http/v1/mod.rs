@@ -2,10 +2,12 @@
 
 mod calculators;
 mod imports;
+mod item_forms;
 mod items;
 mod keys;
 mod labour_operations;
 mod packages;
+mod quote_forms;
 mod quotes;
 mod settings;
 mod take_offs;
