@@ -1,7 +1,7 @@
 """The main job through the generated Python client: import a catalogue, page through the items, take a boat off, quote
 it, read the document, and meet the problems that a client meets.
 
-Its address comes from RIGBILL_URL, the file to import is the argument.
+Its address comes from RIGBILL_URL and the owner key from RIGBILL_KEY, the file to import is the argument.
 """
 
 import datetime
@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from rigbill_client import Client
+from rigbill_client import AuthenticatedClient
 from rigbill_client.api.imports import create_import
 from rigbill_client.api.items import create_item, list_items, read_item
 from rigbill_client.api.quotes import create_quote, read_quote_document, replace_quote
@@ -21,6 +21,7 @@ from rigbill_client.models import (
     BankInput,
     BoatInput,
     BoatSpecInput,
+    CostedQuote,
     EquipmentInput,
     Fault,
     Import,
@@ -34,7 +35,6 @@ from rigbill_client.models import (
     PowerInput,
     Problem,
     Propulsion,
-    Quote,
     QuoteDocument,
     QuoteRequest,
     RunInput,
@@ -103,7 +103,7 @@ def boat(station: str) -> BoatSpecInput:
     )
 
 
-def import_catalogue(client: Client, csv: bytes) -> None:
+def import_catalogue(client: AuthenticatedClient, csv: bytes) -> None:
     """All rows of a good file are taken; a bad one is refused with the place of its fault."""
 
     def send(content: bytes) -> Response[Any]:
@@ -118,7 +118,7 @@ def import_catalogue(client: Client, csv: bytes) -> None:
     check((fault.line, fault.column) == (2, "cost"), "import: a bad row is told by line and column")
 
 
-def page_through_items(client: Client) -> None:
+def page_through_items(client: AuthenticatedClient) -> None:
     """Every item once, page by page; the form of its attributes is a class."""
     skus: set[str] = set()
     warm = pages = rows = 0
@@ -139,7 +139,7 @@ def page_through_items(client: Client) -> None:
     check(places(problem(wrong, 400, "bad-query")) == ["limit"], "items: the faulty parameter is named")
 
 
-def quote(client: Client) -> None:
+def quote(client: AuthenticatedClient) -> None:
     """From the boat to the document, and what stands in the way."""
     spec = boat("aft_bilge")
     taken_off = answer(TakeOff, take_off.sync_detailed(client=client, body=spec))
@@ -147,7 +147,7 @@ def quote(client: Client) -> None:
 
     request = QuoteRequest(spec=spec, customer="A walk-in", priced_on=datetime.date(2026, 11, 25))
     response = create_quote.sync_detailed(client=client, body=request)
-    created = answer(Quote, response)
+    created = answer(CostedQuote, response)
     check(created.state == "draft" and created.total is not UNSET, f"quote: total {created.total}")
     read = read_quote_document.sync_detailed(created.id, client=client)
     check(answer(QuoteDocument, read).totals.total == created.total, "document: its total is the quote's")
@@ -156,14 +156,14 @@ def quote(client: Client) -> None:
     def replace() -> Response[Any]:
         return replace_quote.sync_detailed(created.id, client=client, body=request, if_match=response.headers["ETag"])
 
-    answer(Quote, replace())
+    answer(CostedQuote, replace())
     problem(replace(), 412, "stale")
     nowhere = QuoteRequest(spec=boat("bridge"), customer="")
     invalid = problem(create_quote.sync_detailed(client=client, body=nowhere), 422, "invalid")
     check(places(invalid) == ["/customer", "/spec/equipment/0/station"], f"quote: 422 lists its places: {places(invalid)}")
 
 
-def conflict(client: Client) -> None:
+def conflict(client: AuthenticatedClient) -> None:
     """What is there already is not made again."""
     there = answer(Item, read_item.sync_detailed("PNL6-BL", client=client))
     problem(create_item.sync_detailed(client=client, body=there), 409, "already-there")
@@ -171,10 +171,11 @@ def conflict(client: Client) -> None:
 
 def main() -> None:
     """The whole job."""
-    client = Client(base_url=os.environ["RIGBILL_URL"], raise_on_unexpected_status=True)
+    url, key = os.environ["RIGBILL_URL"], os.environ["RIGBILL_KEY"]
+    client = AuthenticatedClient(base_url=url, token=key, raise_on_unexpected_status=True)
     with open(sys.argv[1], "rb") as file:
         import_catalogue(client, file.read())
-    jobs: list[Callable[[Client], None]] = [page_through_items, quote, conflict]
+    jobs: list[Callable[[AuthenticatedClient], None]] = [page_through_items, quote, conflict]
     for job in jobs:
         job(client)
 

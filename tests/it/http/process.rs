@@ -102,3 +102,66 @@ fn migrate_brings_an_empty_database_up_to_date_and_openapi_needs_none() {
     let description: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(description["openapi"], "3.1.0");
 }
+
+/// What a command printed to standard output and to standard error, when it ended well.
+fn said(database: &str, arguments: &[&str]) -> (String, String) {
+    let output = rigbill().args(arguments).env("DATABASE_URL", database).output().unwrap();
+    let [out, err] = [output.stdout, output.stderr].map(|bytes| String::from_utf8(bytes).unwrap());
+    assert!(output.status.success(), "{arguments:?}: {err}");
+    (out, err)
+}
+
+/// Starts the service, asks it with each secret for the list of keys, and gives the statuses and the log.
+async fn asked(database: &str, secrets: &[&str]) -> (Vec<u16>, String) {
+    let child = rigbill().args(["serve", "--port", "0"]).env("DATABASE_URL", database).spawn().unwrap();
+    let Running(child) = &mut Running(child);
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let url = lines.next().unwrap().unwrap().strip_prefix("listening on ").unwrap().to_owned();
+    let _ = rustls::crypto::ring::default_provider().install_default();
+    let client = reqwest::Client::builder().no_proxy().build().unwrap();
+    let mut statuses = Vec::new();
+    for secret in secrets {
+        let answer = client.get(format!("{url}/v1/keys")).bearer_auth(secret).send().await.unwrap();
+        statuses.push(answer.status().as_u16());
+    }
+    assert!(Command::new("kill").arg("-TERM").arg(child.id().to_string()).status().unwrap().success());
+    assert!(child.wait().unwrap().success());
+    let mut log = String::new();
+    child.stderr.take().unwrap().read_to_string(&mut log).unwrap();
+    for secret in secrets {
+        assert!(!log.contains(&secret[secret.len() - 43..]), "no secret in the log: {log}");
+    }
+    (statuses, log)
+}
+
+#[tokio::test]
+async fn the_first_key_is_made_rotated_and_revoked_by_command() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = format!("sqlite://{}?mode=rwc", folder.path().join("shop.db").display());
+    assert!(said(&database, &["key", "list"]).0.contains("rigbill key create --role owner"));
+    let (none, log) = asked(&database, &["rigbill_no-key-of-ours-and-as-long-as-one-should-be-so"]).await;
+    assert_eq!(none, [401]);
+    assert!(log.contains("rigbill key create --role owner"), "serve says how to make a key: {log}");
+
+    let create = ["key", "create", "--role", "owner", "--name", "Office", "--expires", "2099-01-31"];
+    let (first, told) = said(&database, &create);
+    let first = first.strip_suffix('\n').unwrap().to_owned();
+    assert!(first.starts_with("rigbill_") && !first.contains(char::is_whitespace), "the secret alone: {first}");
+    assert!(told.contains("'Office' (owner)") && !told.contains(&first), "{told}");
+    let (second, _) = said(&database, &["key", "rotate", "Office", "--overlap", "1"]);
+    let second = second.trim_end().to_owned();
+    let (both, log) = asked(&database, &[&first, &second]).await;
+    assert_eq!(both, [200, 200], "{log}");
+    assert!(!log.contains("rigbill key create"), "{log}");
+
+    let list = said(&database, &["key", "list"]).0;
+    let row = list.lines().nth(1).unwrap();
+    // The starting settings of a shop are in universal time.
+    assert!(row.contains("Office") && row.contains("valid until 2099-02-01 00:00 UTC"), "{list}");
+    let id = row.split_whitespace().last().unwrap().to_owned();
+    assert!(said(&database, &["key", "revoke", &id]).0.contains("No valid key is left"));
+    assert_eq!(asked(&database, &[&first, &second]).await.0, [401, 401]);
+    let twice = rigbill().args(create).env("DATABASE_URL", &database).output().unwrap();
+    assert!(!twice.status.success());
+    assert!(String::from_utf8(twice.stderr).unwrap().contains("there is a key 'Office' already"));
+}
