@@ -197,7 +197,10 @@ async fn forget_answers(service: &Service) {
     loop {
         hour.tick().await;
         if let Err(error) = service.forget_answers().await {
-            tracing::warn!(error = &error as &dyn std::error::Error, "old answers to Idempotency-Keys were not forgotten");
+            tracing::warn!(
+                error = &error as &dyn std::error::Error,
+                "old answers to Idempotency-Keys were not forgotten"
+            );
         }
     }
 }

@@ -37,8 +37,11 @@ pub struct IdempotencyKeyHeader {
     /// or without. When the same request comes with it again within 24 hours, nothing is made a second time: the first
     /// answer is given again with its status, Location, ETag and body, and with `Idempotent-Replay: true`. Only success
     /// is kept: after a refusal the key can be used again. Keys are your own: nobody else's can be met.
-    #[param(rename = "Idempotency-Key", pattern = r##"^("([!#-\[\]-~]|\\["\\]){1,255}"|[!#-~][!-~]{0,254})$"##,
-        example = "\"0f8fad5b-d9cb-469f-a165-70867728950e\"")]
+    #[param(
+        rename = "Idempotency-Key",
+        pattern = r##"^("([!#-\[\]-~]|\\["\\]){1,255}"|[!#-~][!-~]{0,254})$"##,
+        example = "\"0f8fad5b-d9cb-469f-a165-70867728950e\""
+    )]
     idempotency_key: Option<String>,
 }
 

@@ -44,9 +44,8 @@ async fn create_package(
     service: Data<Service>,
     creation: Creation<Package>,
 ) -> Result<HttpResponse, Problem> {
-    let answer = |stored: &Stored<Package>| {
-        once::created(stored, &format!("{PATH}/{}", escaped(stored.value.code.as_str())))
-    };
+    let answer =
+        |stored: &Stored<Package>| once::created(stored, &format!("{PATH}/{}", escaped(stored.value.code.as_str())));
     creation.once(&service, async |body, once| service.create_package_once(body, once).await, answer).await
 }
 

@@ -98,7 +98,12 @@ impl Service {
         store::shop::read(&self.store, code).await?.ok_or_else(|| not_found::<T>(code))
     }
 
-    async fn replace_document<T: Checked>(&self, code: &str, document: T, seen: impl Into<Seen>) -> Result<Stored<T>, Error> {
+    async fn replace_document<T: Checked>(
+        &self,
+        code: &str,
+        document: T,
+        seen: impl Into<Seen>,
+    ) -> Result<Stored<T>, Error> {
         let now = self.clock.now();
         let write = self.store.write().await?;
         store::shop::hold(&write).await?;
@@ -121,7 +126,12 @@ impl Service {
         Ok(page(rows, limit, |row| row.value.code().to_owned()))
     }
 
-    async fn delete_document<T: ShopDocument>(&self, write: Write, code: &str, seen: impl Into<Seen>) -> Result<(), Error> {
+    async fn delete_document<T: ShopDocument>(
+        &self,
+        write: Write,
+        code: &str,
+        seen: impl Into<Seen>,
+    ) -> Result<(), Error> {
         let before = store::shop::read::<T>(&write, code).await?.ok_or_else(|| not_found::<T>(code))?;
         stale(T::WORDS, code, before.version, &seen.into())?;
         store::shop::delete::<T>(&write, code, before.version).await?;
@@ -178,7 +188,12 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`], [`Error::Stale`] when it is at no version that was `seen`, [`Error::Faults`] with all faults,
     /// [`Error::Store`].
-    pub async fn replace_package(&self, code: &str, package: Package, seen: impl Into<Seen>) -> Result<Stored<Package>, Error> {
+    pub async fn replace_package(
+        &self,
+        code: &str,
+        package: Package,
+        seen: impl Into<Seen>,
+    ) -> Result<Stored<Package>, Error> {
         self.replace_document(code, package, seen).await
     }
 

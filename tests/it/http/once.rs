@@ -59,7 +59,10 @@ fn keyed(description: &Value) -> BTreeSet<String> {
         let takes_key =
             post["parameters"].as_array().into_iter().flatten().any(|parameter| parameter["name"] == "Idempotency-Key");
         let creates = post["responses"]["201"].is_object();
-        assert_eq!(takes_key, creates, "{path}: what creates something takes an Idempotency-Key, and nothing else does");
+        assert_eq!(
+            takes_key, creates,
+            "{path}: what creates something takes an Idempotency-Key, and nothing else does"
+        );
         if takes_key {
             let told = post["responses"]["422"]["description"].as_str().unwrap();
             assert!(told.contains("/problems/key-reused"), "{path}: {told}");
