@@ -31,8 +31,8 @@ use super::problem::{self, Kind, ProblemBody};
             colour and gauge, terminals, fuses, labour hours and prices from the shop's own catalogue come out.\n\n\
             Faults come as RFC 9457 problems that list everything at once. What can be edited has an ETag; changing it needs \
             that ETag as If-Match. What creates something takes an Idempotency-Key, so that a request whose answer was lost \
-            can be sent again without making anything twice. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown \
-            word as one to show, not as an error.\n\n\
+            can be sent again without making anything twice. Lists come in pages: follow `next`. Lists of words in answers \
+            may grow: treat an unknown word as one to show, not as an error.\n\n\
             Nothing here certifies a boat: local rules and a licensed or certified electrician come first.",
         contact(name = "The shop that runs this service"),
         license(name = "MIT", identifier = "MIT"),

@@ -141,7 +141,9 @@ async fn the_shop(recorder: &mut Recorder<'_>) {
         ("package", "/v1/packages", "code", package),
         ("labour_operation", "/v1/labour-operations", "code", operation),
     ] {
-        let created = recorder.record(&format!("create_{single}"), "POST", list, &[], Some(&thing)).await;
+        let key = [("idempotency-key", "\"monday-1\"")];
+        let keyed: &[_] = if single == "package" { &key } else { &[] };
+        let created = recorder.record(&format!("create_{single}"), "POST", list, keyed, Some(&thing)).await;
         let path = created.header("location").to_owned();
         let read = recorder.record(&format!("read_{single}"), "GET", &path, &[], None).await;
         let seen = read.header("etag").to_owned();
@@ -152,6 +154,9 @@ async fn the_shop(recorder: &mut Recorder<'_>) {
         let replaced =
             recorder.record(&format!("replace_{single}"), "PUT", &path, &[("if-match", &seen)], Some(&changed)).await;
         if single == "package" {
+            let headers = [("content-type", "application/json"), key[0]];
+            let other = recorder.app.send("POST", list, &headers, changed.to_string()).await;
+            recorder.problem(&other, 422, "key-reused");
             let again = recorder.app.post(list, &thing).await;
             recorder.problem(&again, 409, "already-there");
             let unseen = recorder.app.send("DELETE", &path, &[], "").await;
@@ -232,6 +237,10 @@ async fn refusals(recorder: &mut Recorder<'_>) {
     let seen = app.get(inner).await.header("etag").to_owned();
     recorder.problem(&app.delete(inner, &seen).await, 409, "not-allowed");
     recorder.problem(&app.get("/panic").await, 500, "internal");
+    let keyed = [("content-type", "application/json"), ("idempotency-key", "\"monday-2\"")];
+    let body = super::versions::operation("wax").to_string();
+    assert_eq!(app.send("POST", "/shows-secret", &keyed, body.clone()).await.status, 201);
+    recorder.problem(&app.send("POST", "/shows-secret", &keyed, body).await, 409, "shown-once");
     let head = "POST /v1/take-offs HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Type: application/json\r\n";
     let broken = raw(app, format!("{head}Transfer-Encoding: chunked\r\n\r\n5\r\n{{\"bo\r\nno length\r\n")).await;
     recorder.problem(&broken, 400, "bad-request");

@@ -2,12 +2,17 @@
 
 use std::sync::Arc;
 
+use actix_web::web::Data;
 use reqwest::header::{CONTENT_TYPE, HeaderMap};
 use reqwest::{Client, Method, StatusCode};
 use rigbill::app;
+use rigbill::calc::shop::labour::LabourOperation;
 use rigbill::clock::Clock;
 use rigbill::config::{Config, DatabaseUrl};
-use rigbill::service::Service;
+use rigbill::http::once::{self, Creation};
+use rigbill::http::problem::Problem;
+use rigbill::service::once::Answer as RememberedAnswer;
+use rigbill::service::{Service, Stored};
 use serde_json::Value;
 use tempfile::TempDir;
 use tokio::sync::oneshot;
@@ -88,6 +93,7 @@ impl TestApp {
         let service = Service::new(store, clock);
         let more: app::MoreRoutes = Arc::new(|config| {
             config.route("/panic", actix_web::web::to(panics));
+            config.route("/shows-secret", actix_web::web::post().to(shows_secret));
         });
         let app = app::build_on(&config, service.clone(), Some(more)).unwrap();
         let url = app.url();
@@ -176,4 +182,16 @@ impl TestApp {
 
 async fn panics() -> actix_web::HttpResponse {
     panic!("a panic that a test asked for")
+}
+
+/// Creates a labour operation, and answers as if that answer held a secret.
+async fn shows_secret(
+    service: Data<Service>,
+    creation: Creation<LabourOperation>,
+) -> Result<actix_web::HttpResponse, Problem> {
+    let answer = |made: &Stored<LabourOperation>| {
+        let address = format!("/v1/labour-operations/{}", made.value.code);
+        RememberedAnswer { shows_secret: true, ..once::created(made, &address) }
+    };
+    creation.once(&service, async |body, once| service.create_labour_operation_once(body, once).await, answer).await
 }
