@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, Utc};
 use migrations::Migrator;
+use sea_orm::sqlx::Connection;
 use sea_orm::{ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DbBackend, Statement, TransactionTrait};
 use sea_orm_migration::MigratorTrait;
 
@@ -55,6 +56,13 @@ fn sqlite(url: &str, connections: u32, only_reads: bool) -> ConnectOptions {
     let mut options = common(url);
     // A connection is kept for good: one to a database in memory takes its content along when it goes.
     options.max_connections(connections).min_connections(1).idle_timeout(None).max_lifetime(None);
+    // When the disk is full SQLite may undo a transaction by itself. The driver then fails to undo it once more, and
+    // goes on believing that it is under way: that connection could never begin another. It is closed, and a fresh one
+    // opened in its place. What the driver was told before is done by now, as it was asked for a sign of life first.
+    options.map_sqlx_sqlite_before_acquire(|connection, _| {
+        let ready = !connection.is_in_transaction();
+        Box::pin(async move { Ok(ready) })
+    });
     options.map_sqlx_sqlite_opts(move |options| {
         options
             .busy_timeout(PATIENCE)

@@ -3,6 +3,7 @@
 //! Reading functions take anything with [`Access`]: the [`Store`] itself, or a [`Write`] that is under way. Writing
 //! functions take a [`Write`].
 
+pub mod condition;
 mod connect;
 mod entities;
 pub mod idempotency;
@@ -11,6 +12,7 @@ pub mod items;
 pub mod quotes;
 pub mod scaled;
 pub mod shop;
+mod trouble;
 
 use sea_orm::{
     ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, DbErr, IsolationLevel, SqlErr,
@@ -18,6 +20,7 @@ use sea_orm::{
 };
 
 pub use connect::connect;
+pub use trouble::Trouble;
 
 /// The store failed.
 #[derive(Debug, thiserror::Error)]
@@ -25,6 +28,9 @@ pub enum Error {
     /// The database answered with an error.
     #[error("the database answered with an error")]
     Database(#[from] DbErr),
+    /// The connection broke while a write was made lasting: it is there whole or not at all, and nobody knows which.
+    #[error("the connection broke off while a write was made lasting")]
+    InDoubt(#[source] DbErr),
     /// The address of the database cannot be used.
     #[error("the address of the database {0}")]
     Address(&'static str),
@@ -147,9 +153,9 @@ impl Write {
     /// Makes everything written lasting.
     ///
     /// # Errors
-    /// When the database could not: then nothing was written.
+    /// When the database could not: then nothing was written, but for [`Error::InDoubt`].
     pub async fn commit(self) -> Result<(), Error> {
-        Ok(self.0.commit().await?)
+        self.0.commit().await.map_err(trouble::of_commit)
     }
 
     fn backend(&self) -> DbBackend {
