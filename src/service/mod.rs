@@ -7,6 +7,7 @@ pub mod imports;
 pub mod items;
 pub mod once;
 pub mod quotes;
+pub mod readiness;
 pub mod shop_documents;
 mod snapshot;
 pub mod take_offs;
@@ -17,7 +18,7 @@ use crate::calc::findings::Fault;
 use crate::clock::Clock;
 use crate::store::{self, Store};
 
-pub use crate::store::Stored;
+pub use crate::store::{Error as StoreError, Stored, Trouble};
 
 /// What a user can do. Cheap to clone; all clones share one store and one snapshot of the shop.
 #[derive(Clone, Debug)]

@@ -100,3 +100,31 @@ impl Store {
 async fn up(connection: &DatabaseConnection) -> Result<(), Error> {
     Ok(Migrator::up(connection, None).await?)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::Trouble;
+    use super::*;
+
+    #[tokio::test]
+    async fn a_write_that_a_full_disk_undid_does_not_stand_in_the_way_of_the_next() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = connect(&format!("sqlite://{}?mode=rwc", folder.path().join("shop.db").display())).await.unwrap();
+        store.migrate("2026-11-25T12:00:00Z".parse().unwrap()).await.unwrap();
+        // From here on the file may grow by a few pages only; SQLite says the same as when the disk is full.
+        store.writer.execute_unprepared("PRAGMA max_page_count = 1").await.unwrap();
+        let write = store.write().await.unwrap();
+        write.0.execute_unprepared("UPDATE counters SET value = value + 1").await.unwrap();
+        let grow = "CREATE TABLE filler AS SELECT zeroblob(10000000)";
+        let error = Error::from(write.0.execute_unprepared(grow).await.unwrap_err());
+        assert_eq!(error.trouble(), Some(Trouble::Full), "{error:?}");
+        drop(write);
+
+        let before = shop::version(&store).await.unwrap();
+        assert_eq!(before, 0, "the first part was undone with the second");
+        let write = store.write().await.unwrap();
+        shop::count_up(&write).await.unwrap();
+        write.commit().await.unwrap();
+        assert_eq!(shop::version(&store).await.unwrap(), before + 1);
+    }
+}

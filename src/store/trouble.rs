@@ -12,7 +12,7 @@ pub enum Trouble {
     /// Another is at it: a lock was not given in time, a statement took too long, or two writes got into each
     /// other's way.
     Busy,
-    /// There is no room left where the database keeps its files.
+    /// The place where the database keeps its files takes nothing more: there is no room left, most often.
     Full,
 }
 
@@ -84,10 +84,10 @@ fn of_sqlite(code: u32) -> Option<Trouble> {
     match code & 0xff {
         // SQLITE_BUSY, SQLITE_LOCKED, SQLITE_PROTOCOL (the locks of the write-ahead log), SQLITE_INTERRUPT.
         5 | 6 | 15 | 9 => Some(Trouble::Busy),
-        // SQLITE_FULL, and SQLITE_IOERR_SHMSIZE: no room for the index of the write-ahead log.
+        // SQLITE_FULL; SQLITE_IOERR_WRITE, _FSYNC, _TRUNCATE and _SHMSIZE (the index of the write-ahead log).
         13 => Some(Trouble::Full),
-        10 if code == 4874 => Some(Trouble::Full),
-        // SQLITE_IOERR, SQLITE_CANTOPEN, SQLITE_READONLY: the disk or the folder does not let us.
+        10 if [778, 1034, 1546, 4874].contains(&code) => Some(Trouble::Full),
+        // Other kinds of SQLITE_IOERR; SQLITE_CANTOPEN, SQLITE_READONLY: the disk or the folder does not let us.
         10 | 14 | 8 => Some(Trouble::NoConnection),
         _ => None,
     }
@@ -116,9 +116,9 @@ mod tests {
 
     #[test]
     fn codes_are_told_apart() {
-        // https://www.sqlite.org/rescode.html: BUSY, BUSY_SNAPSHOT, FULL, IOERR_SHMSIZE, IOERR_WRITE, CANTOPEN,
+        // https://www.sqlite.org/rescode.html: BUSY, BUSY_SNAPSHOT, FULL, IOERR_WRITE, IOERR_READ, CANTOPEN,
         // CONSTRAINT_UNIQUE, CORRUPT.
-        let sqlite = [5, 517, 13, 4874, 778, 14, 2067, 11].map(of_sqlite);
+        let sqlite = [5, 517, 13, 778, 266, 14, 2067, 11].map(of_sqlite);
         let (busy, full, away) = (Some(Trouble::Busy), Some(Trouble::Full), Some(Trouble::NoConnection));
         assert_eq!(sqlite, [busy, busy, full, full, away, away, None, None]);
         // PostgreSQL manual, appendix A: unique_violation and data_corrupted stay; the others pass.
