@@ -29,7 +29,8 @@ pub async fn hold<B: MessageBody>(request: ServiceRequest, next: Next<B>) -> Res
         Ok(outcome) => outcome,
         Err(_) => {
             let detail = format!(
-                "It was not done within {} s. Look whether something was stored before you send it again.",
+                "It was not done within {} s. Send it again with the same Idempotency-Key, or look first whether it is \
+                 there.",
                 time.as_secs()
             );
             Err(Problem::new(Kind::Unavailable, detail).into())

@@ -1,9 +1,14 @@
 //! HTTP: the only place that knows actix. It translates, and decides nothing about boats: a handler extracts, calls
 //! one function of the service, converts, and answers.
 
+pub mod address;
 pub mod body;
+pub mod connections;
+pub mod deadline;
 pub mod etag;
 pub mod faults;
+pub mod limits;
+pub mod metrics;
 pub mod middleware;
 pub mod once;
 pub mod openapi;
@@ -23,6 +28,7 @@ use problem::{Kind, Problem};
 /// Everything that the description describes.
 pub fn routes(config: &mut ServiceConfig) {
     site::routes(config);
+    metrics::routes(config);
     v1::routes(config);
 }
 

@@ -33,6 +33,9 @@ use super::problem::{self, Kind, ProblemBody};
             that ETag as If-Match. What creates something takes an Idempotency-Key, so that a request whose answer was lost \
             can be sent again without making anything twice. Lists come in pages: follow `next`. Lists of words in answers \
             may grow: treat an unknown word as one to show, not as an error.\n\n\
+            Keys and addresses may do so much in a minute: the fields RateLimit and RateLimit-Policy of every answer tell what \
+            is left (r) of how much (q), who has nothing left gets 429 with Retry-After. While the database is away, too \
+            busy or full, 503 comes with Retry-After.\n\n\
             Nothing here certifies a boat: local rules and a licensed or certified electrician come first.",
         contact(name = "The shop that runs this service"),
         license(name = "MIT", identifier = "MIT"),
@@ -290,7 +293,7 @@ fn add_replay(operation: &mut Value) {
 
 /// Which problems an operation can answer with, by status. `x-problems` names those that only the operation knows.
 fn kinds_of(path: &str, operation: &mut Value) -> BTreeMap<StatusCode, Vec<Kind>> {
-    let mut kinds = vec![Kind::Internal, Kind::Unavailable, Kind::BadQuery, Kind::BadRequest];
+    let mut kinds = vec![Kind::Internal, Kind::Unavailable, Kind::BadQuery, Kind::BadRequest, Kind::TooMany];
     if path.contains('{') {
         kinds.push(Kind::NotFound);
     }
@@ -334,7 +337,7 @@ fn response(status: StatusCode, kinds: &[Kind]) -> Value {
             "examples": answers::of_problems(kinds),
         }},
     });
-    if status == StatusCode::SERVICE_UNAVAILABLE {
+    if [StatusCode::SERVICE_UNAVAILABLE, StatusCode::TOO_MANY_REQUESTS].contains(&status) {
         response["headers"] = json!({"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}});
     }
     response
