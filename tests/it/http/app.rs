@@ -132,6 +132,17 @@ impl TestApp {
         self.service.store().clone().close().await.unwrap();
     }
 
+    /// The service behind it.
+    pub fn service(&self) -> &Service {
+        &self.service
+    }
+
+    /// Sets its clock.
+    pub fn set_clock(&self, now: &str) {
+        let Clock::Fixed(clock) = self.service.clock() else { panic!("the clock of a test is fixed") };
+        clock.set(now.parse().unwrap());
+    }
+
     /// Stops it as a signal would, and waits until it has ended.
     pub async fn stop(mut self) {
         let (stop, run) = self.running.take().unwrap();
