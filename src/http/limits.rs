@@ -221,9 +221,10 @@ fn refused(metrics: &Metrics, refusal: Refusal) -> Problem {
     metrics.record(|| counter!(super::metrics::REFUSED, "by" => refusal.left.name).increment(1));
     let Refusal { left, wait_s } = refusal;
     let detail = match left.name {
-        "failed-keys" => format!("Too many requests with a key that is none came from this address; wait {wait_s} s."),
-        name => format!("This {name} has used up what it may do in a minute; wait {wait_s} s."),
+        "failed-keys" => "Too many requests with a key that is none came from this address".to_owned(),
+        name => format!("This {name} has used up what it may do in a minute"),
     };
+    let detail = format!("{detail}; wait as many seconds as Retry-After says.");
     Problem::too_many(detail, wait_s, fields(&[left]))
 }
 

@@ -14,6 +14,7 @@ use actix_web::web::Data;
 use actix_web::{Error, HttpMessage, HttpResponse, get};
 use metrics::{counter, describe_counter, describe_gauge, describe_histogram, gauge, histogram};
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle, PrometheusRecorder};
+use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::problem::Problem;
@@ -155,13 +156,25 @@ pub fn routes(config: &mut ServiceConfig) {
     config.service(read_metrics);
 }
 
+/// Counters and measures in the text format of Prometheus, a sample a line.
+#[derive(ToSchema)]
+#[schema(value_type = String)]
+#[expect(dead_code, reason = "only describes the answer, which the exporter writes")]
+struct Counters(String);
+
+/// A part of what is answered, for the description.
+const EXAMPLE: &str = "# TYPE rigbill_http_requests_total counter\n\
+    rigbill_http_requests_total{method=\"POST\",route=\"/v1/quotes\",status=\"2xx\"} 12\n\
+    # TYPE rigbill_catalogue_version gauge\nrigbill_catalogue_version 41\n";
+
 /// Counters and measures
 ///
 /// In the text format of Prometheus, for whoever watches the service: requests and their durations by route, method
 /// and class of status, connections to the database, version of the shop's tables, version of the program. Nothing of
 /// customers or boats is in it.
 #[utoipa::path(tag = "service", operation_id = "metrics",
-    responses((status = 200, description = "The counters.", content_type = "text/plain", body = String)))]
+    responses((status = 200, description = "The counters.", content_type = "text/plain", body = Counters,
+        examples(("part" = (summary = "A part of it", value = json!(EXAMPLE)))))))]
 #[get("/metrics")]
 async fn read_metrics(_: Query<NoParameters>, metrics: Data<Metrics>, service: Data<Service>) -> HttpResponse {
     let condition = service.condition().await;

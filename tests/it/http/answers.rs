@@ -55,7 +55,7 @@ impl Recorder<'_> {
             said["request"] = body.clone();
         }
         let mut told = json!({});
-        if !answer.text.is_empty() && operation != "openapi" {
+        if !answer.text.is_empty() && !["metrics", "openapi"].contains(&operation) {
             let whole = answer.json();
             let short = shortened(&whole);
             told = if short == whole { json!({"body": whole}) } else { json!({"body": short, "shortened": true}) };
@@ -108,7 +108,9 @@ async fn conversation(app: &TestApp) -> Recorder<'_> {
 }
 
 async fn the_service(recorder: &mut Recorder<'_>) {
-    for (operation, path) in [("livez", "/livez"), ("readyz", "/readyz"), ("openapi", "/openapi.json")] {
+    for (operation, path) in
+        [("livez", "/livez"), ("readyz", "/readyz"), ("metrics", "/metrics"), ("openapi", "/openapi.json")]
+    {
         recorder.record(operation, "GET", path, &[], None).await;
     }
 }
@@ -246,6 +248,9 @@ async fn refusals(recorder: &mut Recorder<'_>) {
     recorder.problem(&broken, 400, "bad-request");
     let stalled = raw(app, format!("{head}Content-Length: 100\r\n\r\n{{")).await;
     recorder.problem(&stalled, 408, "too-slow");
+    let strict = TestApp::spawn_with(|config| config.address_units_per_minute = 1).await;
+    assert_eq!(strict.get("/livez").await.status, 200);
+    recorder.problem(&strict.get("/livez").await, 429, "too-many");
     app.close_database().await;
     recorder.problem(&app.get("/readyz").await, 503, "unavailable");
 }

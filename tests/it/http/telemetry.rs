@@ -1,6 +1,7 @@
 //! What the running service tells of itself: counters, readiness, and a log without secrets.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use sea_orm::{ConnectionTrait, Database as Connection};
 use serde_json::{Value, json};
@@ -139,7 +140,10 @@ fn marked(fit: bool) -> Value {
 
 async fn send(program: &Program, method: &str, path: &str, body: &str, kind: &str) -> (u16, Value) {
     let request = program.request(method, path).header("authorization", format!("Bearer {KEY}"));
-    let request = request.header("idempotency-key", REPEAT).header("if-match", "\"v1\"").header("content-type", kind);
+    // A key for each request: the same one would be answered as before.
+    static SENT: AtomicUsize = AtomicUsize::new(0);
+    let repeat = format!("{REPEAT}-{}", SENT.fetch_add(1, Ordering::Relaxed));
+    let request = request.header("idempotency-key", repeat).header("if-match", "\"v1\"").header("content-type", kind);
     let answer = request.body(body.to_owned()).send().await.unwrap();
     let status = answer.status().as_u16();
     (status, serde_json::from_str(&answer.text().await.unwrap()).unwrap_or(Value::Null))
