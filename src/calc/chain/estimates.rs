@@ -53,7 +53,7 @@ pub(super) fn power_assumption(boat: &Boat) -> String {
     let bank = boat.banks.first().map(|bank| boat.stations[bank.station].name.to_lowercase()).unwrap_or_default();
     let panel = boat.panels.first().map(|panel| boat.stations[panel.station].name.to_lowercase()).unwrap_or_default();
     format!(
-        "No bank and no panel are stated: one bank of 12 V in the place '{bank}' and one panel at the place '{panel}' are taken to be aboard."
+        "Neither bank nor panel is stated: one bank of 12 V at '{bank}' and one panel at '{panel}' are taken to be aboard."
     )
 }
 

@@ -43,7 +43,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
 
     let station_ids: Vec<&Name> = hull::station_ids(boat, &layout).collect();
     let station_names = Names::new("station", "/boat/stations", station_ids.iter().copied(), faults);
-    let stations = hull::stations(boat, &layout, faults);
+    let stations = hull::stations(boat, hull.as_ref(), &layout, faults);
     let runs = hull::runs(boat, &station_names, hull.as_ref(), &stations, faults);
 
     let assumed = hull::assumed_power();

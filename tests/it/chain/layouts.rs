@@ -105,9 +105,14 @@ fn what_the_layout_needs_is_asked_for_all_at_once() {
     spec["boat"]["hull_length"] = json!({"value": 100, "unit": "ft"});
     spec["boat"]["beam"] = json!({"value": 20, "unit": "ft"});
     spec["boat"]["depth"] = json!({"value": 60, "unit": "ft"});
+    let far = json!({"from_transom": {"value": 500, "unit": "ft"}, "off_centre": {"value": 90, "unit": "ft"}});
+    spec["boat"]["stations"] = json!([{"id": "aft_bilge", "position": far}]);
     let faults = run(&spec).unwrap_err();
     let told = |pointer: &str| faults.iter().any(|f| f.pointer == pointer && f.message.contains("makes no sense"));
     assert!(told("/boat/hull_length") && told("/boat/depth"), "{faults:?}");
+    for field in ["from_transom", "off_centre"] {
+        assert!(told(&format!("/boat/stations/0/position/{field}")), "{field}: {faults:?}");
+    }
 }
 
 #[test]

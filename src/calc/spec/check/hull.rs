@@ -29,7 +29,7 @@ const RISE_LONGEST_FT: f64 = 60.0;
 const TUBE_WIDEST_IN: f64 = 24.0;
 /// Nothing on a small craft is mounted higher above its bottom.
 const HEIGHT_MOST_FT: f64 = 160.0;
-/// A motor on its bracket hangs so far behind the transom, and pulpits and bowsprits reach as far before the bow.
+/// Pulpits and bowsprits reach so far before the stem, rails and outriggers so far over the side.
 const OVERHANG_FT: f64 = 8.0;
 
 /// The hull that the layout is laid out over, when the spec says enough.
@@ -104,15 +104,22 @@ pub(super) fn station_ids<'a>(boat: &'a BoatInput, layout: &'a [Station]) -> imp
 }
 
 /// All stations by id: the layout's, changed by the spec, and the spec's own.
-pub(super) fn stations(boat: &BoatInput, layout: &[Station], faults: &mut Vec<Fault>) -> Vec<Station> {
+pub(super) fn stations(
+    boat: &BoatInput,
+    hull: Option<&Hull>,
+    layout: &[Station],
+    faults: &mut Vec<Fault>,
+) -> Vec<Station> {
     let assumed = match boat.propulsion {
         Propulsion::Outboard | Propulsion::PetrolInboard => Known::Unknown,
         Propulsion::DieselInboard | Propulsion::Electric | Propulsion::None => Known::No,
     };
+    let reach = hull.map_or((HULL_LONGEST_FT, HULL_LONGEST_FT), |hull| (hull.length.ft(), hull.beam.ft()));
+    let reach = (reach.0 + OVERHANG_FT, reach.1 / 2.0 + OVERHANG_FT);
     let mut stations: BTreeMap<Name, Station> = layout.iter().map(|s| (s.id.clone(), s.clone())).collect();
     for (i, stated) in boat.stations.iter().enumerate() {
         let known = stations.remove(&stated.id);
-        let station = station(stated, i, known, assumed, faults);
+        let station = station(stated, i, known, (assumed, reach), faults);
         stations.insert(station.id.clone(), station);
     }
     stations.into_values().collect()
@@ -122,7 +129,7 @@ fn station(
     stated: &StationInput,
     i: usize,
     known: Option<Station>,
-    assumed: Known,
+    (assumed, reach): (Known, (f64, f64)),
     faults: &mut Vec<Fault>,
 ) -> Station {
     let at = |field: &str| format!("/boat/stations/{i}/{field}");
@@ -130,7 +137,7 @@ fn station(
         stated.rise.map_or(Length::ZERO, |rise| bounded(rise, "a rise", (0.0, RISE_LONGEST_FT), at("rise"), faults));
     let known_position = known.as_ref().and_then(|k| k.position);
     let position = match &stated.position {
-        Some(position) => Some(place(position, known_position, &at("position"), faults)),
+        Some(position) => Some(place(position, known_position, reach, &at("position"), faults)),
         None => known_position,
     };
     let unnamed = || stated.id.as_str().replace(['_', '-'], " ");
@@ -139,14 +146,19 @@ fn station(
     Station { id: stated.id.clone(), name, petrol_vapour, rise, position }
 }
 
-fn place(position: &PositionInput, known: Option<Position>, at: &str, faults: &mut Vec<Fault>) -> Position {
+/// A stated position, no further forward and no further out than `reach` in feet.
+fn place(
+    position: &PositionInput,
+    known: Option<Position>,
+    (forward_ft, out_ft): (f64, f64),
+    at: &str,
+    faults: &mut Vec<Fault>,
+) -> Position {
     let mut read = |value, what, most, field: &str| bounded(value, what, (0.0, most), format!("{at}/{field}"), faults);
-    let longest = HULL_LONGEST_FT + OVERHANG_FT;
-    let off = position
-        .off_centre
-        .map_or(Length::ZERO, |y| read(y, "a distance off the centre line", longest / 2.0, "off_centre"));
+    let off =
+        position.off_centre.map_or(Length::ZERO, |y| read(y, "a distance off the centre line", out_ft, "off_centre"));
     Position {
-        x: read(position.from_transom, "a distance from the transom", longest, "from_transom"),
+        x: read(position.from_transom, "a distance from the transom", forward_ft, "from_transom"),
         y: match position.side {
             Side::Port => Length::ZERO - off,
             Side::Starboard => off,
