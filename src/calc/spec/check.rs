@@ -54,6 +54,11 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
     let panel_names = Names::new("panel", "/power/panels", power.panels.iter().map(|p| &p.id), faults);
     let (panels, buses) = panels_and_buses(power, shop, &station_names, &bank_names, &bus_names, &banks, faults);
 
+    if input.power.is_none() {
+        // What was only assumed cannot be mended; that it had to be assumed without a hull is told already.
+        faults.retain(|fault| !fault.pointer.starts_with("/power/"));
+    }
+
     let mut gaps = Vec::new();
     let mut labour = Vec::new();
     let equipment = {

@@ -101,6 +101,7 @@ fn what_the_layout_needs_is_asked_for_all_at_once() {
     for expected in ["/boat/beam", "/boat/hull_form", "/boat/hull_length", "/equipment/0/station"] {
         assert!(found.iter().any(|pointer| pointer == expected), "{expected} is missing from {found:?}");
     }
+    assert!(!found.iter().any(|pointer| pointer.starts_with("/power")), "nobody sent any power: {found:?}");
     spec["boat"]["hull_form"] = json!("skiff");
     spec["boat"]["hull_length"] = json!({"value": 100, "unit": "ft"});
     spec["boat"]["beam"] = json!({"value": 20, "unit": "ft"});
