@@ -89,7 +89,7 @@ struct LayoutStation {
     id: Name,
     /// As printed.
     name: String,
-    /// From the transom, towards the bow; a little behind it for a motor.
+    /// From the transom, towards the bow.
     from_transom: LengthValue,
     /// From the centre line.
     off_centre: LengthValue,

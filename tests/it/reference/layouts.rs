@@ -185,6 +185,20 @@ fn no_run_is_shorter_than_the_line_between_its_ends() {
     }
 }
 
+/// A place is told from the transom and from the bottom, and nothing is behind the one or below the other.
+#[test]
+fn every_station_is_within_the_hull_as_places_are_told() {
+    for hull_form in HullForm::ALL {
+        for (length, beam) in sizes_ft(hull_form) {
+            for station in laid_out(hull_form, length, beam).stations {
+                let place = station.position.expect("a layout places its stations");
+                assert!(place.x >= Length::ZERO && place.x.ft() <= length, "{hull_form:?} {}", station.id);
+                assert!(place.y.ft().abs() <= beam / 2.0 && place.z >= Length::ZERO, "{hull_form:?} {}", station.id);
+            }
+        }
+    }
+}
+
 fn straight_ft(a: Position, b: Position) -> f64 {
     let square = |a: Length, b: Length| (a.ft() - b.ft()).powi(2);
     (square(a.x, b.x) + square(a.y, b.y) + square(a.z, b.z)).sqrt()
