@@ -50,6 +50,7 @@ use super::problem::{self, Kind, ProblemBody};
         (name = "packages", description = "Named, reusable sets of equipment."),
         (name = "labour-operations", description = "Unit times of the shop's work."),
         (name = "settings", description = "Allowances, colours, rates, mark-ups and tax."),
+        (name = "layouts", description = "Stations and runs of each form of hull, before anyone measures."),
         (name = "calculators", description = "One question, one answer."),
         (name = "service", description = "The service itself."),
     )
@@ -57,8 +58,15 @@ use super::problem::{self, Kind, ProblemBody};
 struct Frame;
 
 /// Bodies of requests that the description shows: path, method, name, what it is, text.
-const EXAMPLES: [(&str, &str, &str, &str, &str); 6] = [
+const EXAMPLES: [(&str, &str, &str, &str, &str); 7] = [
     ("/v1/quotes", "post", "bay_boat", "A bay boat with one bank", include_str!("../../api/examples/bay-boat.json")),
+    (
+        "/v1/quotes",
+        "post",
+        "center_console_22",
+        "A center console by hull form alone",
+        include_str!("../../api/examples/center-console-22.json"),
+    ),
     (
         "/v1/quotes",
         "post",

@@ -4,6 +4,7 @@ mod calculators;
 mod imports;
 mod items;
 mod labour_operations;
+mod layouts;
 mod packages;
 mod quotes;
 mod settings;
@@ -28,6 +29,7 @@ pub fn routes(config: &mut ServiceConfig) {
     packages::routes(config);
     labour_operations::routes(config);
     settings::routes(config);
+    layouts::routes(config);
     calculators::routes(config);
 }
 

@@ -113,6 +113,10 @@ async fn the_service(recorder: &mut Recorder<'_>) {
     {
         recorder.record(operation, "GET", path, &[], None).await;
     }
+    let layout = "/v1/layouts/center_console?hull_length=22&beam=8.5";
+    for (operation, path) in [("list_layouts", "/v1/layouts"), ("read_layout", layout)] {
+        recorder.record(operation, "GET", path, &[], None).await;
+    }
 }
 
 /// Items, packages, labour and settings.

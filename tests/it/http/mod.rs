@@ -5,6 +5,7 @@ mod app;
 mod bodies;
 mod description;
 mod imports;
+mod layouts;
 mod once;
 mod offenders;
 mod outages;
