@@ -18,7 +18,10 @@ use utoipa_actix_web::AppExt;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::http::body::Limits;
-use crate::http::{self, access, etag, middleware};
+use crate::http::connections::Connections;
+use crate::http::deadline::{self, Deadline};
+use crate::http::metrics::{self, Metrics};
+use crate::http::{self, access, etag, limits, middleware};
 use crate::service::Service;
 use crate::store::{self, Store};
 use crate::telemetry::RequestSpan;
@@ -58,6 +61,8 @@ pub struct App {
     handle: ServerHandle,
     address: SocketAddr,
     service: Service,
+    metrics: Metrics,
+    limits: Arc<limits::Limits>,
 }
 
 /// Opens the database of the settings, and brings its schema up to date if they say so.
@@ -70,6 +75,11 @@ pub async fn open(config: &Config, clock: &Clock) -> Result<Store, StartError> {
     let store = store::connect(config.database.with_password()).await.map_err(failed)?;
     if config.migrate_at_start {
         store.migrate(clock.now()).await.map_err(failed)?;
+    }
+    // A clock that was set back while the program was not running must not bring new quotes in among old ones. Without
+    // a schema there are none.
+    if let Ok(Some(last)) = store::quotes::last_id(&store).await {
+        clock.begin_behind(last);
     }
     Ok(store)
 }
@@ -111,10 +121,18 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
         import_bytes: config.import_limit_bytes,
         import_pause: config.import_pause,
     };
+    let metrics = Metrics::default();
     let data = (Data::new(service.clone()), Data::new(limits));
+    let counted = Data::new(metrics.clone());
+    let limited = limits::Limits::new(config);
+    let connections = Connections::new(config);
+    let deadline = Data::new(Deadline(config.request_timeout));
+    let shared = limited.clone();
     let factory = move || {
         let more = more.clone();
-        let app = ActixApp::new().app_data(data.0.clone()).app_data(data.1.clone()).into_utoipa_app();
+        let app = ActixApp::new().app_data(data.0.clone()).app_data(data.1.clone());
+        let app = app.app_data(counted.clone()).app_data(Data::from(limited.clone())).app_data(deadline.clone());
+        let app = app.into_utoipa_app();
         // The last that is wrapped is the first that a request meets.
         app.configure(http::routes)
             .into_app()
@@ -125,16 +143,21 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
                 }
             })
             .default_service(web::to(http::unknown_path))
+            .wrap(from_fn(limits::by_key))
             .wrap(from_fn(access::check))
+            .wrap(from_fn(deadline::hold))
             .wrap(Compress::default())
             .wrap(from_fn(etag::by_coding))
             .wrap(from_fn(middleware::problems_only))
+            .wrap(from_fn(limits::by_address))
             .wrap(DefaultHeaders::new().add(("X-Content-Type-Options", "nosniff")))
+            .wrap(from_fn(metrics::observe))
             .wrap(from_fn(middleware::identify))
             .wrap(TracingLogger::<RequestSpan>::new())
             .wrap(from_fn(middleware::head_as_get))
     };
     let mut server = HttpServer::new(factory)
+        .on_connect(move |stream, marks| connections.connected(stream, marks))
         .max_connections(config.max_connections)
         .client_request_timeout(config.head_timeout)
         .keep_alive(KeepAlive::Timeout(config.keep_alive))
@@ -145,7 +168,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
         server = server.workers(config.workers);
     }
     let server = server.listen(listener).map_err(listen)?.run();
-    Ok(App { handle: server.handle(), server, address, service })
+    Ok(App { handle: server.handle(), server, address, service, metrics, limits: shared })
 }
 
 impl App {
@@ -175,11 +198,13 @@ impl App {
     /// # Errors
     /// When the server or the database fails.
     pub async fn run(self, stop: impl Future<Output = ()>) -> io::Result<()> {
-        let App { server, handle, service, .. } = self;
+        let App { server, handle, service, metrics, limits, .. } = self;
         let mut server = std::pin::pin!(server);
         tokio::select! {
             ended = &mut server => ended?,
             () = forget_answers(&service) => {}
+            () = metrics.upkeep() => {}
+            () = limits.forget() => {}
             () = stop => {
                 tracing::info!("told to stop: finishing the requests under way");
                 let (ended, ()) = tokio::join!(server, handle.stop(true));

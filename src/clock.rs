@@ -21,6 +21,7 @@ pub enum Clock {
 pub struct FixedClock {
     now: Mutex<DateTime<Utc>>,
     ids: AtomicU64,
+    order: Order,
 }
 
 impl FixedClock {
@@ -34,10 +35,46 @@ impl FixedClock {
     }
 }
 
+/// Keeps identifiers in the order in which they are made: lists go by it, and a clock may be set back.
+#[derive(Debug)]
+struct Order(Mutex<u128>);
+
+/// What of an identifier of version 7 may be counted up: the bits behind the variant (RFC 9562, section 5.7).
+const COUNTED: u128 = (1 << 62) - 1;
+
+impl Order {
+    const fn new() -> Self {
+        Order(Mutex::new(0))
+    }
+
+    /// The identifier itself if it sorts behind all before it; otherwise the next one behind those.
+    fn behind_all(&self, made: Uuid) -> Uuid {
+        let mut last = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let made = made.as_u128();
+        let next = if made > *last { made } else { next_behind(*last) };
+        *last = next;
+        Uuid::from_u128(next)
+    }
+
+    /// Has later identifiers sort behind this one too.
+    fn begin_behind(&self, id: Uuid) {
+        let mut last = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        *last = id.as_u128().max(*last);
+    }
+}
+
+/// The next identifier: one more in what may be counted, and a millisecond later when that is used up.
+fn next_behind(id: u128) -> u128 {
+    if id & COUNTED == COUNTED { (id & !COUNTED) + (1 << 80) } else { id + 1 }
+}
+
+/// The order of what this process makes by the system's time.
+static SYSTEM_ORDER: Order = Order::new();
+
 impl Clock {
     /// A clock that stands at a time, with identifiers counted from 1.
     pub fn fixed(now: DateTime<Utc>) -> Self {
-        Clock::Fixed(Arc::new(FixedClock { now: Mutex::new(now), ids: AtomicU64::new(0) }))
+        Clock::Fixed(Arc::new(FixedClock { now: Mutex::new(now), ids: AtomicU64::new(0), order: Order::new() }))
     }
 
     /// The time, in whole microseconds: the finest that both databases keep.
@@ -50,11 +87,12 @@ impl Clock {
         now.trunc_subsecs(6)
     }
 
-    /// A new identifier (UUID version 7, RFC 9562): later ones sort behind earlier ones.
+    /// A new identifier (UUID version 7, RFC 9562): later ones sort behind earlier ones, even when the time is set back
+    /// in between.
     #[expect(clippy::disallowed_methods, reason = "the one place that makes identifiers")]
     pub fn new_id(&self) -> Uuid {
         match self {
-            Clock::System => Uuid::now_v7(),
+            Clock::System => SYSTEM_ORDER.behind_all(Uuid::now_v7()),
             Clock::Fixed(fixed) => {
                 let count = fixed.ids.fetch_add(1, Ordering::Relaxed) + 1;
                 // The version takes the first four bits of these ten bytes and the variant two further on; a count
@@ -62,8 +100,16 @@ impl Clock {
                 let mut tail = [0; 10];
                 tail[2..].copy_from_slice(&count.to_be_bytes());
                 let millis = u64::try_from(fixed.now().timestamp_millis()).unwrap_or(0);
-                Builder::from_unix_timestamp_millis(millis, &tail).into_uuid()
+                fixed.order.behind_all(Builder::from_unix_timestamp_millis(millis, &tail).into_uuid())
             }
+        }
+    }
+
+    /// Has all new identifiers sort behind this one: the last that was made before the process began.
+    pub fn begin_behind(&self, id: Uuid) {
+        match self {
+            Clock::System => SYSTEM_ORDER.begin_behind(id),
+            Clock::Fixed(fixed) => fixed.order.begin_behind(id),
         }
     }
 
@@ -119,6 +165,30 @@ mod tests {
             assert!(made.windows(2).all(|pair| pair[0] < pair[1]));
             assert!(made.iter().all(|id| id.get_version_num() == 7));
         }
+    }
+
+    #[test]
+    fn identifiers_keep_their_order_when_the_time_is_set_back() {
+        let clock = at("2026-07-01T02:00:00Z");
+        let Clock::Fixed(fixed) = &clock else { unreachable!("it was made so") };
+        let mut made = vec![clock.new_id()];
+        for time in ["2026-07-01T01:00:00Z", "1970-01-01T00:00:00Z", "2026-07-01T03:00:00Z", "2026-06-30T00:00:00Z"] {
+            fixed.set(time.parse().unwrap());
+            made.extend([clock.new_id(), clock.new_id()]);
+        }
+        assert!(made.windows(2).all(|pair| pair[0] < pair[1]), "{made:#?}");
+        assert!(made.iter().all(|id| id.get_version_num() == 7), "{made:#?}");
+        let restarted = at("2026-01-01T00:00:00Z");
+        restarted.begin_behind(made[8]);
+        assert!(restarted.new_id() > made[8]);
+    }
+
+    #[test]
+    fn an_identifier_whose_count_is_used_up_is_followed_by_the_next_millisecond() {
+        let last: Uuid = "019a0000-0000-7abc-bfff-ffffffffffff".parse().unwrap();
+        let next = Uuid::from_u128(next_behind(last.as_u128()));
+        assert_eq!(next.to_string(), "019a0000-0001-7abc-8000-000000000000");
+        assert_eq!((next.get_version_num(), next.get_variant()), (7, uuid::Variant::RFC4122));
     }
 
     #[test]

@@ -9,6 +9,10 @@ use std::time::Duration;
 
 use directories::ProjectDirs;
 
+mod networks;
+
+pub use networks::{ForwardedHeader, Network, NotANetwork, Proxies};
+
 /// The defaults, as a file with comments.
 pub const DEFAULTS: &str = include_str!("default.toml");
 
@@ -80,6 +84,16 @@ pub struct Config {
     pub workers: usize,
     /// Most connections of each thread.
     pub max_connections: usize,
+    /// Most connections of one address.
+    pub max_connections_per_address: usize,
+    /// Units that a key may use in a minute; 0 sets no limit.
+    pub key_units_per_minute: u32,
+    /// Units that an address may use in a minute; 0 sets no limit.
+    pub address_units_per_minute: u32,
+    /// Requests with a key that is none that an address may make in a minute; 0 sets no limit.
+    pub failed_keys_per_minute: u32,
+    /// Proxies that are trusted to say for whom they ask.
+    pub proxies: Proxies,
     /// Largest JSON body, bytes.
     pub body_limit_bytes: usize,
     /// Time in which a JSON body must arrive.
@@ -90,6 +104,10 @@ pub struct Config {
     pub import_pause: Duration,
     /// Time for the head of a request.
     pub head_timeout: Duration,
+    /// Time in which a request must be answered, imports excepted.
+    pub request_timeout: Duration,
+    /// Time that a client may leave an answer untaken.
+    pub answer_timeout: Duration,
     /// Time that an idle connection is kept.
     pub keep_alive: Duration,
     /// Time that requests under way have to finish.
@@ -227,6 +245,26 @@ impl Reader<'_> {
         Some(Duration::from_secs(self.whole(name, 1, most)?))
     }
 
+    fn units(&mut self, name: &str) -> Option<u32> {
+        u32::try_from(self.whole(name, 0, 10_000_000)?).ok()
+    }
+
+    fn networks(&mut self, name: &str) -> Option<Vec<Network>> {
+        let (text, place) = self.text(name)?;
+        let parts = text.split(',').map(str::trim).filter(|part| !part.is_empty());
+        match parts.map(str::parse).collect::<Result<_, NotANetwork>>() {
+            Ok(networks) => Some(networks),
+            Err(fault) => self.refuse(name, &place, &format!("networks with commas between them; {fault}")),
+        }
+    }
+
+    fn forwarded_header(&mut self) -> Option<ForwardedHeader> {
+        let (text, place) = self.text("forwarded_header")?;
+        let known = [ForwardedHeader::XForwardedFor, ForwardedHeader::Forwarded];
+        let found = known.into_iter().find(|header| text.eq_ignore_ascii_case(header.as_str()));
+        found.or_else(|| self.refuse("forwarded_header", &place, "x-forwarded-for or forwarded"))
+    }
+
     fn text(&mut self, name: &str) -> Option<(String, String)> {
         let (value, place) = self.entries.get(name)?;
         match value.as_str() {
@@ -287,11 +325,19 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
     let log_format = reader.log_format();
     let workers = reader.size("workers", 0, 256);
     let max_connections = reader.size("max_connections", 1, 100_000);
+    let max_connections_per_address = reader.size("max_connections_per_address", 1, 100_000);
+    let key_units_per_minute = reader.units("key_units_per_minute");
+    let address_units_per_minute = reader.units("address_units_per_minute");
+    let failed_keys_per_minute = reader.units("failed_keys_per_minute");
+    let networks = reader.networks("trusted_proxies");
+    let header = reader.forwarded_header();
     let body_limit_bytes = reader.size("body_limit_bytes", 1_024, 64 << 20);
     let body_timeout = reader.seconds("body_timeout_s", 600);
     let import_limit_bytes = reader.size("import_limit_bytes", 1_024, 4 << 30);
     let import_pause = reader.seconds("import_pause_s", 600);
     let head_timeout = reader.seconds("head_timeout_s", 600);
+    let request_timeout = reader.seconds("request_timeout_s", 3_600);
+    let answer_timeout = reader.seconds("answer_timeout_s", 3_600);
     let keep_alive = reader.seconds("keep_alive_s", 3_600);
     let shutdown_timeout = reader.seconds("shutdown_timeout_s", 600);
     Some(Config {
@@ -302,11 +348,18 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
         log_format: log_format?,
         workers: workers?,
         max_connections: max_connections?,
+        max_connections_per_address: max_connections_per_address?,
+        key_units_per_minute: key_units_per_minute?,
+        address_units_per_minute: address_units_per_minute?,
+        failed_keys_per_minute: failed_keys_per_minute?,
+        proxies: Proxies { networks: networks?, header: header? },
         body_limit_bytes: body_limit_bytes?,
         body_timeout: body_timeout?,
         import_limit_bytes: import_limit_bytes?,
         import_pause: import_pause?,
         head_timeout: head_timeout?,
+        request_timeout: request_timeout?,
+        answer_timeout: answer_timeout?,
         keep_alive: keep_alive?,
         shutdown_timeout: shutdown_timeout?,
     })

@@ -8,6 +8,7 @@ pub mod calc;
 pub mod cli;
 pub mod clock;
 pub mod config;
+pub mod documents;
 pub mod http;
 pub mod service;
 pub mod store;

@@ -1,6 +1,7 @@
 //! The chain itself: a boat spec in, the take-off out, as a list of stages.
 
 mod counting;
+mod estimates;
 mod overrules;
 mod parts;
 
@@ -19,7 +20,7 @@ use crate::calc::questions::questions;
 use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
 use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
+use crate::calc::spec::boat::{Boat, Hull};
 use crate::calc::spec::check::check;
 use crate::calc::spec::input::{BoatSpecInput, Propulsion};
 use crate::calc::take_off::{AlwaysOnSide, BoatSummary, Circuit, Feeder, RunUse, TakeOff, WireTotal};
@@ -53,7 +54,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     gaps.append(&mut parts.gaps);
     gaps.extend(unsized_gaps(&boat, &loads, &laid, &sizes));
 
-    let runs = run_uses(&boat, &laid, &written, settings);
+    let runs = run_uses(&boat, &laid, &written, settings, &mut ledger);
     let counts = counting::counts(&boat, &written, &runs);
     gaps.extend(unknown_operations(&counts, &shop.labour_operations).into_iter().map(|operation| Gap {
         need: format!("labour operation '{operation}', which an item or package of this quote calls for"),
@@ -67,10 +68,12 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     overrules.extend(hours_overruled);
 
     let used_runs: Vec<usize> = laid.loaded.iter().enumerate().filter(|(_, n)| **n > 0).map(|(i, _)| i).collect();
+    let laid_out = estimates::hull_in_use(&boat, &used_runs);
+    warnings.extend(estimates::warnings(laid_out, settings));
     Ok(TakeOff {
-        boat: summary(&boat, &laid),
+        boat: summary(&boat, &laid, laid_out, settings),
         questions: questions(&boat, &loads, &used_runs),
-        assumptions: assumptions(&boat, settings),
+        assumptions: assumptions(&boat, laid_out, settings),
         cautions: cautions(&boat),
         wire: wire_totals(&laid, &written, settings),
         requirements: parts.into_requirements(),
@@ -200,7 +203,7 @@ fn unsized_gaps(boat: &Boat, loads: &[Load], laid: &Laid, sizes: &Sizes) -> Vec<
         .collect()
 }
 
-fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<RunUse> {
+fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings, ledger: &mut Ledger) -> Vec<RunUse> {
     let mut uses: BTreeMap<usize, Vec<Name>> = BTreeMap::new();
     for (leg, line) in written.lines() {
         for &run in &laid.legs[leg].route.runs {
@@ -218,6 +221,7 @@ fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings
                 access: run.access,
                 engine_space: run.engine_space,
                 loaded_conductors: laid.loaded[place],
+                basis: estimates::run_basis(run, boat, ledger),
                 exact_length: run.length,
                 conductors,
             }
@@ -250,23 +254,21 @@ fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<W
     totals
 }
 
-fn summary(boat: &Boat, laid: &Laid) -> BoatSummary {
-    let (mut all, mut estimated) = (Length::ZERO, Length::ZERO);
-    for leg in &laid.legs {
-        all += leg.lengths.installed;
-        estimated += leg.route.estimated;
-    }
-    let measured = if all == Length::ZERO { 100.0 } else { 100.0 * (all - estimated).m() / all.m() };
+fn summary(boat: &Boat, laid: &Laid, laid_out: Option<&Hull>, settings: &Settings) -> BoatSummary {
+    let measured: Length = laid.legs.iter().map(|leg| leg.route.measured).sum();
+    let all: Length = laid.legs.iter().map(|leg| leg.route.length()).sum();
+    let measured = if all == Length::ZERO { 100.0 } else { 100.0 * measured.m() / all.m() };
     BoatSummary {
         name: boat.name.clone(),
         job_type: boat.job_type,
         propulsion: boat.propulsion,
         negative_colour: boat.negative_colour,
+        hull: laid_out.map(|hull| estimates::summary(hull, settings)),
         measured_percent: rounded(measured, 1),
     }
 }
 
-fn assumptions(boat: &Boat, settings: &Settings) -> Vec<String> {
+fn assumptions(boat: &Boat, laid_out: Option<&Hull>, settings: &Settings) -> Vec<String> {
     let mut assumptions = vec![
         format!("Conductors are stranded copper with {} °C insulation.", settings.insulation_c),
         match settings.area_standard {
@@ -280,6 +282,10 @@ fn assumptions(boat: &Boat, settings: &Settings) -> Vec<String> {
             settings.waste_measured_percent, settings.waste_estimated_percent
         ),
     ];
+    assumptions.extend(laid_out.map(|hull| estimates::assumption(hull, settings)));
+    if boat.power_assumed {
+        assumptions.push(estimates::power_assumption(boat));
+    }
     if settings.derate_bundles {
         assumptions
             .push("Three or more loaded conductors in a run lower what each may carry, below 50 V too.".to_owned());

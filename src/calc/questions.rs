@@ -55,9 +55,26 @@ pub fn questions(boat: &Boat, loads: &[Load], used_runs: &[usize]) -> Vec<Questi
         );
         ask("short_circuit_current_unstated", Some(&bank.id), text);
     }
+    if boat.power_assumed {
+        let text = "Which batteries (capacity in Ah, cold-cranking amperes) and which panel does the boat have or get, and where? One bank \
+                    of 12 V and one panel are taken to be aboard, where boats of this form usually have them";
+        ask("power_unstated", None, text.to_owned());
+    }
     let name = |place: usize| boat.stations[place].id.as_str();
+    let of_layout: Vec<_> = used_runs.iter().map(|&place| &boat.runs[place]).filter(|r| r.estimate.is_some()).collect();
+    if !of_layout.is_empty() {
+        let listed: Vec<_> = of_layout.iter().map(|run| format!("'{}' to '{}'", name(run.a), name(run.b))).collect();
+        let text = format!(
+            "How long are the runs {}, which tubes are there, and what is in them already? They are estimated from the hull form: measure before cutting",
+            listed.join(", ")
+        );
+        ask("layout_runs_estimated", None, text);
+    }
     for &place in used_runs {
         let run = &boat.runs[place];
+        if run.estimate.is_some() {
+            continue;
+        }
         if run.source == LengthSource::Estimated {
             let text = format!(
                 "How long is the run from '{}' to '{}'? It is estimated: measure before cutting",

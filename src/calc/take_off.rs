@@ -9,7 +9,7 @@ use crate::calc::findings::{Caution, Gap, Question, Warning};
 use crate::calc::requirements::Requirement;
 use crate::calc::shop::item::{DropClass, Duty, Function, FuseFamily, LoadColumn, Stud};
 use crate::calc::shop::labour::Driver;
-use crate::calc::spec::input::{Access, JobType, LengthSource, NegativeColour, Propulsion};
+use crate::calc::spec::input::{Access, HullForm, JobType, LengthSource, NegativeColour, Propulsion};
 use crate::calc::units::{Length, LengthValue, Name, WireSize};
 
 /// What set a conductor's size. Expect new values.
@@ -155,8 +155,15 @@ pub struct Conductor {
     pub carrying_length: LengthValue,
     /// Length to cut: that and waste.
     pub cut_length: LengthValue,
-    /// Whether all of its route was measured; an estimated one is measured before it is cut.
+    /// Whether all of its route was measured.
     pub length_source: LengthSource,
+    /// Length of the part of its route that is estimated; absent where all of it was measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub estimated_length: Option<LengthValue>,
+    /// What stands beside it on the cut list: that an estimated piece is measured before it is cut.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, example = "estimated: measure before cutting")]
+    pub cut_note: Option<&'static str>,
     /// Loaded conductors in the fullest bundle on its route.
     pub bundled_conductors: u32,
     /// Whether any of its route lies in an engine space.
@@ -361,6 +368,9 @@ pub struct RunUse {
     /// Labels of the conductors in it: one bundle.
     #[schema(value_type = Vec<String>)]
     pub conductors: Vec<Name>,
+    /// Why its length is so, where the layout of the hull form gave it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub basis: Option<BasisRef>,
     /// Exact length, for what is counted by the foot.
     #[serde(skip)]
     pub exact_length: Length,
@@ -411,6 +421,21 @@ pub struct Labour {
     pub basis: BasisRef,
 }
 
+/// The hull behind estimated runs.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct HullSummary {
+    /// Its form.
+    pub hull_form: HullForm,
+    /// Its length.
+    pub hull_length: LengthValue,
+    /// Its beam.
+    pub beam: LengthValue,
+    /// Its depth amidships.
+    pub depth: LengthValue,
+    /// Whether that depth was stated, and not taken from the beam.
+    pub depth_stated: bool,
+}
+
 /// The boat as the take-off understood it.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct BoatSummary {
@@ -422,7 +447,10 @@ pub struct BoatSummary {
     pub propulsion: Propulsion,
     /// Colour of DC negative.
     pub negative_colour: NegativeColour,
-    /// Share of all installed length that lies on measured runs, percent.
+    /// The hull that estimated runs were laid out over, where there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hull: Option<HullSummary>,
+    /// Share of the length of all routes that lies on measured runs, percent.
     pub measured_percent: f64,
 }
 
@@ -439,6 +467,9 @@ pub struct AppliedOverrule {
     /// Why.
     pub reason: String,
 }
+
+/// What is printed beside a piece whose route is not measured throughout.
+pub const MEASURE_FIRST: &str = "estimated: measure before cutting";
 
 /// The quantities that a job needs, before any price.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]

@@ -2,8 +2,8 @@
 
 use std::io::{self, Write};
 
-use crate::app;
 use crate::config::Config;
+use crate::{app, telemetry};
 
 /// Serves until SIGTERM or Ctrl-C. Prints the address once it can be reached.
 pub async fn run(config: &Config) -> Result<(), Box<dyn std::error::Error>> {
@@ -24,6 +24,8 @@ pub async fn run(config: &Config) -> Result<(), Box<dyn std::error::Error>> {
     // The listener takes connections from here on; whoever started the program may wait for this line.
     println!("listening on {}", app.url());
     io::stdout().flush()?;
-    app.run(app::stop_signal()).await?;
-    Ok(())
+    let served = app.run(app::stop_signal()).await;
+    // It waits for the collector, so it goes to a thread that may wait.
+    tokio::task::spawn_blocking(telemetry::end).await?;
+    Ok(served?)
 }

@@ -12,7 +12,9 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{CONTENT_ENCODING, ETAG, HeaderName, HeaderValue, IF_MATCH, IF_NONE_MATCH, VARY};
 use actix_web::middleware::Next;
 use actix_web::{Error, FromRequest, HttpRequest, HttpResponse};
+use base64::Engine;
 use serde::Serialize;
+use sha2::{Digest, Sha256};
 use utoipa::IntoParams;
 
 use super::problem::{Kind, Problem};
@@ -201,6 +203,21 @@ pub fn document(request: &HttpRequest, hash: &str, bytes: Vec<u8>) -> HttpRespon
         Some(tag) => not_modified(&tag),
         None => HttpResponse::Ok().insert_header((ETAG, tag)).content_type("application/json").body(bytes),
     }
+}
+
+/// Answers with what follows from the request alone, by the hash of its bytes.
+pub fn bytes(request: &HttpRequest, bytes: Vec<u8>, media_type: &str) -> HttpResponse {
+    let hash = Sha256::digest(&bytes);
+    let tag = format!("\"{}\"", base64::engine::general_purpose::URL_SAFE_NO_PAD.encode(&hash[..18]));
+    match had(request, &tag) {
+        Some(tag) => not_modified(&tag),
+        None => HttpResponse::Ok().insert_header((ETAG, tag)).content_type(media_type).body(bytes),
+    }
+}
+
+/// The same with JSON.
+pub fn json<T: Serialize>(request: &HttpRequest, value: &T) -> HttpResponse {
+    bytes(request, serde_json::to_vec(value).expect("an answer is plain values"), "application/json")
 }
 
 fn not_modified(tag: &str) -> HttpResponse {

@@ -2,9 +2,14 @@
 //! one function of the service, converts, and answers.
 
 pub mod access;
+pub mod address;
 pub mod body;
+pub mod connections;
+pub mod deadline;
 pub mod etag;
 pub mod faults;
+pub mod limits;
+pub mod metrics;
 pub mod middleware;
 pub mod once;
 pub mod openapi;
@@ -24,6 +29,7 @@ use problem::{Kind, Problem};
 /// Everything that the description describes.
 pub fn routes(config: &mut ServiceConfig) {
     site::routes(config);
+    metrics::routes(config);
     v1::routes(config);
 }
 

@@ -31,8 +31,13 @@ use super::problem::{self, Kind, ProblemBody};
         description = "Take-offs and priced quotes for rigging and rewiring small boats: a boat spec goes in; circuits, wire by \
             colour and gauge, terminals, fuses, labour hours and prices from the shop's own catalogue come out.\n\n\
             Faults come as RFC 9457 problems that list everything at once. What can be edited has an ETag; changing it needs \
-            that ETag as If-Match. All below `/v1` needs a key; which roles may call an operation stands in it. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown \
-            word as one to show, not as an error.\n\n\
+            that ETag as If-Match. All below `/v1` needs a key; which roles may call an operation stands in it. What creates \
+            something takes an Idempotency-Key, so that a request whose answer was lost can be sent again without making \
+            anything twice. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown word as \
+            one to show, not as an error.\n\n\
+            Keys and addresses may do so much in a minute: the fields RateLimit and RateLimit-Policy of every answer tell what \
+            is left (r) of how much (q), who has nothing left gets 429 with Retry-After. While the database is away, too \
+            busy or full, 503 comes with Retry-After.\n\n\
             Nothing here certifies a boat: local rules and a licensed or certified electrician come first.",
         contact(name = "The shop that runs this service"),
         license(name = "MIT", identifier = "MIT"),
@@ -47,6 +52,7 @@ use super::problem::{self, Kind, ProblemBody};
         (name = "packages", description = "Named, reusable sets of equipment."),
         (name = "labour-operations", description = "Unit times of the shop's work."),
         (name = "settings", description = "Allowances, colours, rates, mark-ups and tax."),
+        (name = "layouts", description = "Stations and runs of each form of hull, before anyone measures."),
         (name = "calculators", description = "One question, one answer."),
         (name = "keys", description = "Who may use the service, and for what."),
         (name = "service", description = "The service itself."),
@@ -55,8 +61,15 @@ use super::problem::{self, Kind, ProblemBody};
 struct Frame;
 
 /// Bodies of requests that the description shows: path, method, name, what it is, text.
-const EXAMPLES: [(&str, &str, &str, &str, &str); 6] = [
+const EXAMPLES: [(&str, &str, &str, &str, &str); 7] = [
     ("/v1/quotes", "post", "bay_boat", "A bay boat with one bank", include_str!("../../api/examples/bay-boat.json")),
+    (
+        "/v1/quotes",
+        "post",
+        "center_console_22",
+        "A center console by hull form alone",
+        include_str!("../../api/examples/center-console-22.json"),
+    ),
     (
         "/v1/quotes",
         "post",
@@ -327,7 +340,7 @@ fn add_replay(operation: &mut Value) {
 
 /// Which problems an operation can answer with, by status. `x-problems` names those that only the operation knows.
 fn kinds_of(path: &str, operation: &mut Value) -> BTreeMap<StatusCode, Vec<Kind>> {
-    let mut kinds = vec![Kind::Internal, Kind::Unavailable, Kind::BadQuery, Kind::BadRequest];
+    let mut kinds = vec![Kind::Internal, Kind::Unavailable, Kind::BadQuery, Kind::BadRequest, Kind::TooMany];
     kinds.extend(access::problems(operation["operationId"].as_str().unwrap_or_default()));
     if path.contains('{') {
         kinds.push(Kind::NotFound);
@@ -376,7 +389,7 @@ fn response(status: StatusCode, kinds: &[Kind]) -> Value {
         let told = "The scheme to use: `Bearer`, with `error=\"invalid_token\"` when a key was sent.";
         response["headers"] = json!({"WWW-Authenticate": {"description": told, "schema": {"type": "string"}}});
     }
-    if status == StatusCode::SERVICE_UNAVAILABLE {
+    if [StatusCode::SERVICE_UNAVAILABLE, StatusCode::TOO_MANY_REQUESTS].contains(&status) {
         response["headers"] = json!({"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}});
     }
     response

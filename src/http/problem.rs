@@ -5,7 +5,7 @@ use std::error::Error as StdError;
 use std::fmt;
 
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, RETRY_AFTER, WWW_AUTHENTICATE};
+use actix_web::http::header::{ALLOW, HeaderName, RETRY_AFTER, WWW_AUTHENTICATE};
 use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -14,6 +14,8 @@ use crate::calc::circuits::conductor::NoConductor;
 use crate::calc::findings::Fault;
 use crate::service;
 use crate::service::imports::Import;
+use crate::service::readiness::NotReady;
+use crate::service::{StoreError, Trouble};
 
 /// Media type of a problem (RFC 9457).
 pub const MEDIA_TYPE: &str = "application/problem+json";
@@ -72,6 +74,8 @@ pub enum Kind {
     ImportRefused,
     /// `If-Match` is missing.
     VersionNeeded,
+    /// Too much at once.
+    TooMany,
     /// A fault of the service.
     Internal,
     /// The database cannot be reached.
@@ -93,7 +97,7 @@ pub struct Row {
 }
 
 /// Every kind, for the pages that explain them.
-pub const ALL: [Kind; 26] = [
+pub const ALL: [Kind; 27] = [
     Kind::MalformedJson,
     Kind::TooDeep,
     Kind::BadQuery,
@@ -118,6 +122,7 @@ pub const ALL: [Kind; 26] = [
     Kind::NoConductor,
     Kind::ImportRefused,
     Kind::VersionNeeded,
+    Kind::TooMany,
     Kind::Internal,
     Kind::Unavailable,
 ];
@@ -294,6 +299,13 @@ impl Kind {
                 "Changing something needs the If-Match header, so that nobody overwrites what he has not seen.",
                 "Read the thing, and send the ETag of that answer as If-Match.",
             ),
+            Kind::TooMany => (
+                "too-many",
+                StatusCode::TOO_MANY_REQUESTS,
+                "That is too much at once",
+                "The key or the address has used up what it may do in a minute, or has too many connections open.",
+                "Wait as many seconds as Retry-After says; the field RateLimit of every answer tells what is left.",
+            ),
             Kind::Internal => (
                 "internal",
                 StatusCode::INTERNAL_SERVER_ERROR,
@@ -305,8 +317,8 @@ impl Kind {
                 "unavailable",
                 StatusCode::SERVICE_UNAVAILABLE,
                 "The service cannot do it now",
-                "The database cannot be reached, or the service is too busy.",
-                "Try again in a moment.",
+                "The database cannot be reached, is too busy or has no room left, or the service itself is too busy.",
+                "Wait as many seconds as Retry-After says, and try again.",
             ),
         };
         Row { slug, status, title, cause, mend }
@@ -333,7 +345,6 @@ pub enum Listed {
 }
 
 /// One occurrence of a problem.
-#[derive(Debug)]
 pub struct Problem {
     kind: Kind,
     detail: String,
@@ -342,6 +353,9 @@ pub struct Problem {
     would_do: Option<Box<NoConductor>>,
     allow: Option<String>,
     key_sent: bool,
+    trouble: Option<Trouble>,
+    wait_s: Option<u64>,
+    fields: Vec<(HeaderName, String)>,
     cause: Option<Box<dyn StdError + Send + Sync>>,
 }
 
@@ -387,6 +401,9 @@ impl Problem {
             would_do: None,
             allow: None,
             key_sent: false,
+            trouble: None,
+            wait_s: None,
+            fields: Vec::new(),
             cause: None,
         }
     }
@@ -433,6 +450,11 @@ impl Problem {
         Problem { would_do: Some(Box::new(none)), ..Problem::new(Kind::NoConductor, detail) }
     }
 
+    /// Too much at once: how long to wait, seconds, and the fields that tell what is left.
+    pub fn too_many(detail: String, wait_s: u64, fields: impl Into<Vec<(HeaderName, String)>>) -> Self {
+        Problem { wait_s: Some(wait_s), fields: fields.into(), ..Problem::new(Kind::TooMany, detail) }
+    }
+
     /// A fault of the service, kept for the log and not told to the client.
     pub fn internal(cause: impl Into<Box<dyn StdError + Send + Sync>>) -> Self {
         let detail = "The service could not answer; nothing was changed by this request.";
@@ -442,6 +464,23 @@ impl Problem {
     /// Its kind.
     pub fn kind(&self) -> Kind {
         self.kind
+    }
+
+    /// Why the service cannot do it now, in a word for counters.
+    pub fn unavailable(&self) -> Option<&'static str> {
+        let other = (self.kind == Kind::Unavailable).then_some("other");
+        self.trouble.map(Trouble::as_str).or(other)
+    }
+
+    /// Seconds after which it may be tried again.
+    fn retry_after_s(&self) -> Option<u64> {
+        match (self.kind, self.trouble) {
+            (Kind::TooMany, _) => Some(self.wait_s.unwrap_or(5)),
+            (_, Some(Trouble::Full)) => Some(30),
+            (_, Some(Trouble::NoConnection)) => Some(5),
+            (Kind::Unavailable, _) => Some(2),
+            _ => None,
+        }
     }
 
     /// What the log is told of a fault of the service: each cause once.
@@ -462,6 +501,13 @@ impl fmt::Display for Problem {
     // The log gets the kind only: a detail may hold what a customer sent.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.kind.row().slug)
+    }
+}
+
+impl fmt::Debug for Problem {
+    // Whoever logs an error takes this form of it.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Problem({self})")
     }
 }
 
@@ -487,8 +533,11 @@ impl ResponseError for Problem {
             };
             response.insert_header((WWW_AUTHENTICATE, challenge));
         }
-        if self.kind == Kind::Unavailable {
-            response.insert_header((RETRY_AFTER, "2"));
+        if let Some(seconds) = self.retry_after_s() {
+            response.insert_header((RETRY_AFTER, seconds.to_string()));
+        }
+        for (name, value) in &self.fields {
+            response.insert_header((name.clone(), value.as_str()));
         }
         let body = ProblemBody {
             problem_type: format!("/problems/{}", row.slug),
@@ -520,8 +569,39 @@ impl From<service::Error> for Problem {
             }
             service::Error::Faults(faults) => Problem::faults(faults),
             service::Error::Randomness(cause) => Problem::internal(cause),
-            service::Error::Store(cause) => Problem::internal(cause),
+            service::Error::Store(cause) => cause.into(),
         }
+    }
+}
+
+impl From<StoreError> for Problem {
+    fn from(cause: StoreError) -> Self {
+        let Some(trouble) = cause.trouble() else { return Problem::internal(cause) };
+        let detail = match (&cause, trouble) {
+            (StoreError::InDoubt(_), _) => {
+                "The database broke off while it was storing this: it is stored whole or not at all. Send it again with \
+                 the same Idempotency-Key, or look first whether it is there."
+            }
+            (_, Trouble::NoConnection) => "The database cannot be reached; nothing was stored by this request.",
+            (_, Trouble::Busy) => "The database is too busy; nothing was stored by this request.",
+            (_, Trouble::Full) => {
+                "The disk takes nothing more, most likely because it is full; nothing was stored by this request. Reading \
+                 still works."
+            }
+        };
+        Problem { trouble: Some(trouble), cause: Some(cause.into()), ..Problem::new(Kind::Unavailable, detail) }
+    }
+}
+
+impl From<NotReady> for Problem {
+    fn from(not_ready: NotReady) -> Self {
+        let detail = sentence(&not_ready.to_string());
+        let trouble = match &not_ready {
+            NotReady::Database(cause) => cause.trouble(),
+            NotReady::Silent => Some(Trouble::NoConnection),
+            NotReady::Schema(_) => None,
+        };
+        Problem { trouble, cause: Some(not_ready.into()), ..Problem::new(Kind::Unavailable, detail) }
     }
 }
 

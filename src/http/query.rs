@@ -79,6 +79,26 @@ impl Reader {
         number
     }
 
+    /// A number within bounds.
+    pub fn number(&mut self, name: &'static str, least: f64, most: f64) -> Option<f64> {
+        let text = self.take(name)?;
+        let number = text.parse().ok().filter(|number| (least..=most).contains(number));
+        if number.is_none() {
+            self.fault(name, format!("'{}' is no number from {least} to {most}.", shown(&text)));
+        }
+        number
+    }
+
+    /// A number within bounds that must be there.
+    pub fn needed_number(&mut self, name: &'static str, least: f64, most: f64) -> Option<f64> {
+        if !self.pairs.iter().any(|(met, _)| met == name) {
+            self.known.push(name);
+            self.fault(name, format!("It is missing; give a number from {least} to {most}."));
+            return None;
+        }
+        self.number(name, least, most)
+    }
+
     /// `true` or `false`.
     pub fn flag(&mut self, name: &'static str) -> Option<bool> {
         let text = self.take(name)?;

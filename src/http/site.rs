@@ -48,15 +48,13 @@ async fn livez(_: Query<NoParameters>) -> HttpResponse {
 
 /// Whether the service can work
 ///
-/// Asks the database; a load balancer sends no requests while this is no 200.
+/// Asks the database whether it answers and whether its schema is up to date; a load balancer sends no requests while
+/// this is no 200.
 #[utoipa::path(tag = "service", operation_id = "readyz",
     responses((status = 200, description = "It can work.", body = Health)))]
 #[get("/readyz")]
 async fn readyz(_: Query<NoParameters>, service: Data<Service>) -> Result<HttpResponse, Problem> {
-    if let Err(error) = service.store().ping().await {
-        tracing::error!(error = &error as &dyn std::error::Error, "the database does not answer");
-        return Err(Problem::new(Kind::Unavailable, "The database does not answer."));
-    }
+    service.ready().await?;
     Ok(HttpResponse::Ok().insert_header((CACHE_CONTROL, "no-store")).json(Health { status: "ok" }))
 }
 

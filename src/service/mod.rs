@@ -8,6 +8,7 @@ pub mod items;
 pub mod keys;
 pub mod once;
 pub mod quotes;
+pub mod readiness;
 pub mod shop_documents;
 mod snapshot;
 pub mod take_offs;
@@ -20,7 +21,7 @@ use crate::calc::findings::Fault;
 use crate::clock::Clock;
 use crate::store::{self, Store};
 
-pub use crate::store::Stored;
+pub use crate::store::{Error as StoreError, Stored, Trouble};
 
 /// What a user can do. Cheap to clone; all clones share one store, one snapshot of the shop and one memory of keys.
 #[derive(Clone, Debug)]

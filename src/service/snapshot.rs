@@ -17,6 +17,12 @@ pub struct Cache {
 }
 
 impl Cache {
+    /// Version of the last snapshot that was read.
+    pub(super) fn version(&self) -> Option<i64> {
+        let kept = self.kept.read().unwrap_or_else(PoisonError::into_inner);
+        kept.as_ref().map(|(version, _)| *version)
+    }
+
     fn at_least(&self, version: i64) -> Option<(i64, Shop)> {
         let kept = self.kept.read().unwrap_or_else(PoisonError::into_inner);
         kept.as_ref().filter(|(kept, _)| *kept >= version).cloned()

@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, Utc};
 use migrations::Migrator;
+use sea_orm::sqlx::Connection;
 use sea_orm::{ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DbBackend, Statement, TransactionTrait};
 use sea_orm_migration::MigratorTrait;
 
@@ -55,6 +56,13 @@ fn sqlite(url: &str, connections: u32, only_reads: bool) -> ConnectOptions {
     let mut options = common(url);
     // A connection is kept for good: one to a database in memory takes its content along when it goes.
     options.max_connections(connections).min_connections(1).idle_timeout(None).max_lifetime(None);
+    // When the disk is full SQLite may undo a transaction by itself. The driver then fails to undo it once more, and
+    // goes on believing that it is under way: that connection could never begin another. It is closed, and a fresh one
+    // opened in its place. What the driver was told before is done by now, as it was asked for a sign of life first.
+    options.map_sqlx_sqlite_before_acquire(|connection, _| {
+        let ready = !connection.is_in_transaction();
+        Box::pin(async move { Ok(ready) })
+    });
     options.map_sqlx_sqlite_opts(move |options| {
         options
             .busy_timeout(PATIENCE)
@@ -91,4 +99,32 @@ impl Store {
 
 async fn up(connection: &DatabaseConnection) -> Result<(), Error> {
     Ok(Migrator::up(connection, None).await?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Trouble;
+    use super::*;
+
+    #[tokio::test]
+    async fn a_write_that_a_full_disk_undid_does_not_stand_in_the_way_of_the_next() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = connect(&format!("sqlite://{}?mode=rwc", folder.path().join("shop.db").display())).await.unwrap();
+        store.migrate("2026-11-25T12:00:00Z".parse().unwrap()).await.unwrap();
+        // From here on the file may grow by a few pages only; SQLite says the same as when the disk is full.
+        store.writer.execute_unprepared("PRAGMA max_page_count = 1").await.unwrap();
+        let write = store.write().await.unwrap();
+        write.0.execute_unprepared("UPDATE counters SET value = value + 1").await.unwrap();
+        let grow = "CREATE TABLE filler AS SELECT zeroblob(10000000)";
+        let error = Error::from(write.0.execute_unprepared(grow).await.unwrap_err());
+        assert_eq!(error.trouble(), Some(Trouble::Full), "{error:?}");
+        drop(write);
+
+        let before = shop::version(&store).await.unwrap();
+        assert_eq!(before, 0, "the first part was undone with the second");
+        let write = store.write().await.unwrap();
+        shop::count_up(&write).await.unwrap();
+        write.commit().await.unwrap();
+        assert_eq!(shop::version(&store).await.unwrap(), before + 1);
+    }
 }

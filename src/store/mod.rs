@@ -3,6 +3,7 @@
 //! Reading functions take anything with [`Access`]: the [`Store`] itself, or a [`Write`] that is under way. Writing
 //! functions take a [`Write`].
 
+pub mod condition;
 mod connect;
 mod entities;
 pub mod idempotency;
@@ -12,6 +13,7 @@ pub mod keys;
 pub mod quotes;
 pub mod scaled;
 pub mod shop;
+mod trouble;
 
 use sea_orm::{
     ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, DbErr, IsolationLevel, SqlErr,
@@ -19,6 +21,7 @@ use sea_orm::{
 };
 
 pub use connect::connect;
+pub use trouble::Trouble;
 
 /// The store failed.
 #[derive(Debug, thiserror::Error)]
@@ -26,6 +29,9 @@ pub enum Error {
     /// The database answered with an error.
     #[error("the database answered with an error")]
     Database(#[from] DbErr),
+    /// The connection broke while a write was made lasting: it is there whole or not at all, and nobody knows which.
+    #[error("the connection broke off while a write was made lasting")]
+    InDoubt(#[source] DbErr),
     /// The address of the database cannot be used.
     #[error("the address of the database {0}")]
     Address(&'static str),
@@ -148,9 +154,9 @@ impl Write {
     /// Makes everything written lasting.
     ///
     /// # Errors
-    /// When the database could not: then nothing was written.
+    /// When the database could not: then nothing was written, but for [`Error::InDoubt`].
     pub async fn commit(self) -> Result<(), Error> {
-        Ok(self.0.commit().await?)
+        self.0.commit().await.map_err(trouble::of_commit)
     }
 
     fn backend(&self) -> DbBackend {

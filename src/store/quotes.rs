@@ -261,6 +261,15 @@ pub async fn read(at: &impl Access, id: Uuid) -> Result<Option<Stored<QuoteSumma
     quotes::Entity::find_by_id(id).one(at.connection()).await?.map(summary).transpose()
 }
 
+/// Identifier of the quote that sorts behind all others.
+///
+/// # Errors
+/// When the database fails.
+pub async fn last_id(at: &impl Access) -> Result<Option<Uuid>, Error> {
+    let query = quotes::Entity::find().select_only().column(quotes::Column::Id).order_by_desc(quotes::Column::Id);
+    Ok(query.into_tuple().one(at.connection()).await?)
+}
+
 /// The request that a quote was made from, as it was kept.
 ///
 /// # Errors

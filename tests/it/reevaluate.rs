@@ -106,6 +106,14 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
             let grown = |length: &str, waste: &str| of(length) + of(length) * of(waste) / 100.0;
             grown("measured_m", "waste_measured_percent") + grown("estimated_m", "waste_estimated_percent")
         }
+        "run.layout" => {
+            let share = |of_what: &str, size: &str| of(of_what) * of(size);
+            share("of_beam", "beam_m")
+                + share("of_depth", "depth_m")
+                + share("of_length", "hull_length_m")
+                + of("more_m")
+        }
+        "run.way" => of("turns") * of("turn_m") + of("slack_factor") * (of("dz_m") + of("dy_m") + of("dx_m")),
         "drop.conductor" => {
             let per_area = of("length_ft") / of("area_cmil") + of("lead_length_ft") / of("lead_area_cmil");
             per_area * of("current_a") * of("copper_ohm_cmil_per_ft")

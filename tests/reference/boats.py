@@ -46,6 +46,30 @@ def metres(value):
     return value["value"] * METRES[value["unit"]]
 
 
+def boat_by_hull_form(seed, number, devices, forms):
+    """One boat spec of which only form, length and beam are known; `forms` are the rows of /v1/layouts."""
+    rng = random.Random(f"{seed}/{number}/hull form")
+    form = forms[number % len(forms)]
+    hull_m = rng.uniform(*(metres(form["hull_length"][end]) for end in ("min", "max")))
+    share = rng.uniform(form["beam_share"]["min"], form["beam_share"]["max"])
+    beam_m = min(max(hull_m * share, metres(form["beam"]["min"])), metres(form["beam"]["max"]))
+    stations = form["stations"]
+    banks = _banks(rng, stations, devices)
+    panels, buses = _panels(rng, stations, banks)
+    return {
+        "boat": {
+            "name": f"By hull form {seed}/{number}",
+            "hull_form": form["hull_form"],
+            "job_type": rng.choice(["bare_hull", "first_rig", "re_rig"]),
+            "hull_length": {"value": round(hull_m, 3), "unit": "m"},
+            "beam": {"value": round(beam_m, 3), "unit": "m"},
+            "propulsion": rng.choice(["outboard", "petrol_inboard", "diesel_inboard", "electric", "none"]),
+        },
+        "power": {"banks": banks, "panels": panels, "buses": buses},
+        "equipment": _equipment(rng, stations, banks, panels, devices),
+    }
+
+
 def boat(seed, number, devices):
     """One boat spec. `devices` are catalogue items of kind `device`; the same arguments give the same boat."""
     rng = random.Random(f"{seed}/{number}")

@@ -357,7 +357,12 @@ impl Laying<'_> {
             self.faults.push(Fault::new(
                 pointer,
                 format!(
-                    "no run leads from '{from}' to '{to}': add the runs that cable takes between them to /boat/runs"
+                    "no run leads from '{from}' to '{to}': add the runs that cable takes between them to /boat/runs{}",
+                    if self.boat.hull.is_none() {
+                        ", or state hull_form, hull_length and beam for an estimate"
+                    } else {
+                        ""
+                    }
                 ),
             ));
         }

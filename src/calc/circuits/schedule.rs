@@ -12,8 +12,9 @@ use crate::calc::rules::table::{electrical, quantities};
 use crate::calc::shop::item::{DropClass, Function, FuseFamily};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
+use crate::calc::spec::input::LengthSource;
 use crate::calc::take_off::{
-    AlwaysOnSide, Circuit, Conductor, ConductorBasis, ConductorEnd, ConductorRole, Feeder, Protection,
+    AlwaysOnSide, Circuit, Conductor, ConductorBasis, ConductorEnd, ConductorRole, Feeder, MEASURE_FIRST, Protection,
 };
 use crate::calc::units::{AreaStandard, Length, LengthUnit, Name, WireSize, rounded};
 
@@ -83,6 +84,8 @@ impl Schedule<'_> {
             carrying_length: leg.lengths.carrying.written(unit),
             cut_length: leg.lengths.cut.written(unit),
             length_source: leg.length_source(),
+            estimated_length: (leg.route.estimated > Length::ZERO).then(|| leg.route.estimated.written(unit)),
+            cut_note: (leg.length_source() == LengthSource::Estimated).then_some(MEASURE_FIRST),
             bundled_conductors: leg.bundled,
             engine_space: leg.route.engine_space,
             table_current_a: carried.table_current_a,

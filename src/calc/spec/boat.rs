@@ -10,6 +10,59 @@ use crate::calc::spec::input::{
 };
 use crate::calc::units::{Length, Name};
 
+/// A place within the hull.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Position {
+    /// From the transom, towards the bow.
+    pub x: Length,
+    /// From the centre line, starboard positive.
+    pub y: Length,
+    /// Above the inside of the bottom.
+    pub z: Length,
+}
+
+/// The hull that a layout is laid out over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Hull {
+    /// Its form.
+    pub form: HullForm,
+    /// Its length, without bracket or motor.
+    pub length: Length,
+    /// Its beam.
+    pub beam: Length,
+    /// Its depth amidships.
+    pub depth: Length,
+    /// Whether that depth was stated, and not taken from the beam.
+    pub depth_stated: bool,
+}
+
+/// How the length of a run of the layout is estimated.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Estimate {
+    /// From the sizes of the hull.
+    Sizes {
+        /// Share of hull length.
+        of_length: f64,
+        /// Share of the beam.
+        of_beam: f64,
+        /// Share of the depth.
+        of_depth: f64,
+        /// What does not depend on the hull's size.
+        more: Length,
+    },
+    /// Along the three axes between two stations, one of which the spec has moved.
+    Way {
+        /// Apart along the hull.
+        dx: Length,
+        /// Apart across it.
+        dy: Length,
+        /// Apart in height.
+        dz: Length,
+        /// Bulkheads and deck turns.
+        turns: u8,
+    },
+}
+
 /// A station.
 #[derive(Clone, Debug)]
 pub struct Station {
@@ -21,6 +74,8 @@ pub struct Station {
     pub petrol_vapour: Known,
     /// From the runs' end to where things are mounted.
     pub rise: Length,
+    /// Where it is, when that is known.
+    pub position: Option<Position>,
 }
 
 /// A run between two stations, given by their places in [`Boat::stations`].
@@ -40,6 +95,8 @@ pub struct Run {
     pub engine_space: bool,
     /// Inside diameter of the tube, when known.
     pub inside_diameter: Option<Length>,
+    /// How its length was estimated, for a run of the layout; `None` for one that the spec states.
+    pub estimate: Option<Estimate>,
 }
 
 /// A battery bank.
@@ -111,14 +168,12 @@ pub struct Equipment {
 pub struct Boat {
     /// Name of the boat or job.
     pub name: String,
-    /// Form of the hull.
-    pub hull_form: Option<HullForm>,
     /// Kind of job.
     pub job_type: JobType,
-    /// Hull length.
-    pub hull_length: Option<Length>,
-    /// Beam.
-    pub beam: Option<Length>,
+    /// The hull, when form, length and beam are known: its layout is part of stations and runs.
+    pub hull: Option<Hull>,
+    /// Whether bank and panel were assumed, since the spec states none.
+    pub power_assumed: bool,
     /// What drives it.
     pub propulsion: Propulsion,
     /// Colour of DC negative.

@@ -36,6 +36,38 @@ pub enum HullForm {
     Catamaran,
 }
 
+impl HullForm {
+    /// Every form.
+    pub const ALL: [HullForm; 10] = [
+        HullForm::CenterConsole,
+        HullForm::BayBoat,
+        HullForm::Skiff,
+        HullForm::DualConsole,
+        HullForm::Walkaround,
+        HullForm::Express,
+        HullForm::Pontoon,
+        HullForm::AluminumUtility,
+        HullForm::SailingMonohull,
+        HullForm::Catamaran,
+    ];
+
+    /// As written in JSON and in the layout tables.
+    pub const fn word(self) -> &'static str {
+        match self {
+            HullForm::CenterConsole => "center_console",
+            HullForm::BayBoat => "bay_boat",
+            HullForm::Skiff => "skiff",
+            HullForm::DualConsole => "dual_console",
+            HullForm::Walkaround => "walkaround",
+            HullForm::Express => "express",
+            HullForm::Pontoon => "pontoon",
+            HullForm::AluminumUtility => "aluminum_utility",
+            HullForm::SailingMonohull => "sailing_monohull",
+            HullForm::Catamaran => "catamaran",
+        }
+    }
+}
+
 /// The kind of job.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -111,26 +143,59 @@ pub enum LengthSource {
     Estimated,
 }
 
-/// A place on the boat where something is mounted.
+/// A side of the boat, looking forward.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// Left.
+    #[default]
+    Port,
+    /// Right.
+    Starboard,
+}
+
+/// Where on the hull a station is.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PositionInput {
+    /// From the transom, towards the bow.
+    pub from_transom: LengthValue,
+    /// From the centre line; on it unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub off_centre: Option<LengthValue>,
+    /// To which side of the centre line; port unless stated.
+    #[serde(default)]
+    pub side: Side,
+    /// Above the inside of the bottom; where the layout has the station, or else at the bottom, unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub height: Option<LengthValue>,
+}
+
+/// A place on the boat where something is mounted: one of the hull form's layout, changed, or another.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StationInput {
-    /// Identifier that runs and equipment refer to.
+    /// Identifier that runs and equipment refer to; that of a station of the layout changes that one.
     #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "aft_bilge")]
     pub id: Name,
     /// As printed; the identifier unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(min_length = 1, max_length = 100)]
     pub name: Option<String>,
-    /// Whether petrol vapour can be here; unknown unless stated, on a boat that carries petrol.
+    /// Whether petrol vapour can be here. Unless stated it is as the layout has it, or unknown on a boat that carries petrol.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub petrol_vapour: Option<Known>,
     /// Length of cable from where the runs end to where things are mounted; none unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rise: Option<LengthValue>,
+    /// Where it is. A station of the layout that is given another place keeps its neighbours, and the runs to them are
+    /// estimated anew; any other station is only drawn there, and needs runs of its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub position: Option<PositionInput>,
 }
 
-/// A path between two stations along which cable can be pulled.
+/// A path between two stations along which cable can be pulled. It takes the place of the layout's run between the same
+/// two, and whatever it leaves out (access, tube, engine space) stays as the layout has it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RunInput {
@@ -163,7 +228,7 @@ pub struct BoatInput {
     /// Name of the boat or of the job.
     #[schema(min_length = 1, max_length = 200, example = "Kittiwake")]
     pub name: String,
-    /// Form of the hull.
+    /// Form of the hull. With `hull_length` and `beam` its layout gives the stations and runs that the spec does not.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hull_form: Option<HullForm>,
     /// Kind of job.
@@ -174,13 +239,17 @@ pub struct BoatInput {
     /// Beam.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub beam: Option<LengthValue>,
+    /// Depth amidships, from the inside of the bottom to the sheer; a share of the beam that is usual for the form unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub depth: Option<LengthValue>,
     /// What drives it.
     pub propulsion: Propulsion,
     /// Colour of DC negative; the shop's unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub negative_colour: Option<NegativeColour>,
-    /// Stations.
-    #[schema(min_items = 1, max_items = 200)]
+    /// Stations, beside those of the layout or in their place.
+    #[serde(default)]
+    #[schema(max_items = 200)]
     pub stations: Vec<StationInput>,
     /// Runs between them.
     #[serde(default)]
@@ -369,8 +438,9 @@ pub struct ExtraLineInput {
 pub struct BoatSpecInput {
     /// The boat.
     pub boat: BoatInput,
-    /// Its sources and distribution.
-    pub power: PowerInput,
+    /// Its sources and distribution. Absent, one 12 V bank and one panel are taken to be aboard where the layout has them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power: Option<PowerInput>,
     /// Codes of packages.
     #[serde(default)]
     #[schema(value_type = Vec<String>, max_items = 50, example = json!(["HELM-12-BASIC"]))]

@@ -3,4 +3,5 @@
 pub mod boat;
 pub mod check;
 pub mod input;
+pub mod layouts;
 pub mod packages;

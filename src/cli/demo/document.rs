@@ -52,7 +52,16 @@ pub struct Boat {
     pub job_type: String,
     pub propulsion: String,
     pub negative_colour: String,
+    pub hull: Option<Hull>,
     pub measured_percent: f64,
+}
+
+/// The hull behind estimated runs.
+#[derive(Debug, Deserialize)]
+pub struct Hull {
+    pub hull_form: String,
+    pub hull_length: Length,
+    pub beam: Length,
 }
 
 /// One load's circuit.

@@ -5,6 +5,7 @@ use std::path::Path;
 /// Every compiled-in quote request by its name: the file's name in `api/examples` without its ending.
 pub const EXAMPLES: &[(&str, &str)] = &[
     ("bay-boat", include_str!("../../../api/examples/bay-boat.json")),
+    ("center-console-22", include_str!("../../../api/examples/center-console-22.json")),
     ("trolling-36v", include_str!("../../../api/examples/trolling-36v.json")),
     ("re-rig-yellow", include_str!("../../../api/examples/re-rig-yellow.json")),
     ("skiff", include_str!("../../../api/examples/skiff.json")),

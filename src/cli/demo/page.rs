@@ -65,6 +65,14 @@ fn heading(document: &Document) -> String {
         words(&boat.negative_colour),
         boat.measured_percent
     ));
+    if let Some(hull) = &boat.hull {
+        put(format!(
+            "Runs that nobody measured are those of a {}, {} by {}: estimated, measure before cutting",
+            words(&hull.hull_form),
+            plain(&hull.hull_length),
+            plain(&hull.beam)
+        ));
+    }
     put(format!(
         "Prices of {}, valid until {}; longest lead time {} days",
         document.priced_on, document.valid_until, document.lead_time_days
@@ -356,6 +364,11 @@ fn sentence(text: &str) -> String {
 
 fn length(length: &Length) -> String {
     format!("{:.2} {}", upwards(length.value), length.unit)
+}
+
+/// A length as it was stated.
+fn plain(length: &Length) -> String {
+    format!("{} {}", length.value, length.unit)
 }
 
 /// To the next hundredth: what is to be cut is never printed shorter than it is.

@@ -32,6 +32,10 @@ pub async fn run(options: DemoOptions) -> Result<(), Box<dyn std::error::Error>>
     // No file and no environment: the demo never touches the shop's own database, and stays on this computer.
     let mut config = Config::read(None, [], &[("port", port.to_string())])?;
     config.database = DatabaseUrl::new(format!("sqlite://{}?mode=rwc", file.display()));
+    // Who tries things out on his own computer is not told to slow down.
+    config.key_units_per_minute = 0;
+    config.address_units_per_minute = 0;
+    config.failed_keys_per_minute = 0;
     let app = app::build(&config).await?;
     shop::load(app.service()).await?;
     let secret = shop::owner_key(app.service()).await?;

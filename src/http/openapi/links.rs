@@ -25,7 +25,8 @@ pub(super) fn add(description: &mut Value) {
                         let parameter = &target.parameter;
                         let is_body = target.body.as_ref().is_some_and(|body| forms.contains(&body.as_str()));
                         let expression = if path == &target.list || path == &target.thing {
-                            format!("$response.body#/{}", place_of(&schemas, forms[0], parameter)?)
+                            schema_of(&schemas, forms[0])["properties"].get(parameter)?;
+                            format!("$response.body#/{parameter}")
                         } else if path.starts_with(&target.thing) && is_body {
                             format!("$request.path.{parameter}")
                         } else {
@@ -53,18 +54,6 @@ fn forms<'a>(schemas: &'a Value, reference: &'a str) -> Vec<&'a str> {
     let forms = schema_of(schemas, reference)["anyOf"].as_array().into_iter().flatten();
     let forms: Vec<&str> = forms.filter_map(|form| form["$ref"].as_str()).collect();
     if forms.is_empty() { vec![reference] } else { forms }
-}
-
-/// Where a body holds a field: itself, or in one of the things that it holds.
-fn place_of(schemas: &Value, reference: &str, field: &str) -> Option<String> {
-    let fields = schema_of(schemas, reference)["properties"].as_object()?;
-    if fields.contains_key(field) {
-        return Some(field.to_owned());
-    }
-    fields.iter().find_map(|(name, schema)| {
-        schema_of(schemas, schema["$ref"].as_str()?)["properties"].get(field)?;
-        Some(format!("{name}/{field}"))
-    })
 }
 
 /// The schema of a JSON body.

@@ -2,7 +2,7 @@
 
 use std::cell::RefCell;
 use std::rc::Rc;
-use std::time::Duration;
+use std::time::Instant;
 
 use actix_web::web::{Data, Payload};
 use actix_web::{HttpRequest, HttpResponse, get, post};
@@ -29,6 +29,10 @@ pub(super) fn routes(config: &mut ServiceConfig) {
 #[schema(value_type = String, format = Binary)]
 #[expect(dead_code, reason = "only describes the body, which is read as it arrives")]
 struct CsvFile(Vec<u8>);
+
+/// Bytes that must arrive each second, over the whole of a file: one that comes drop by drop never pauses for long, and
+/// would never end.
+const LEAST_BYTES_A_SECOND: u64 = 1_024;
 
 /// How an import is carried out.
 #[derive(IntoParams)]
@@ -97,19 +101,19 @@ fn file(
     limits: Limits,
     broken: Rc<RefCell<Option<Problem>>>,
 ) -> impl Stream<Item = Result<Bytes, &'static str>> {
+    let begun = Instant::now();
     stream::unfold(Some((payload, 0usize)), move |state| {
         let broken = broken.clone();
         async move {
             let (mut payload, arrived) = state?;
-            let (problem, message) =
-                match next_chunk(&mut payload, arrived, limits.import_bytes, limits.import_pause).await {
-                    Ok(None) => return None,
-                    Ok(Some(chunk)) => {
-                        let arrived = arrived + chunk.len();
-                        return Some((Ok(chunk), Some((payload, arrived))));
-                    }
-                    Err(faulty) => faulty,
-                };
+            let (problem, message) = match next_chunk(&mut payload, arrived, limits, begun).await {
+                Ok(None) => return None,
+                Ok(Some(chunk)) => {
+                    let arrived = arrived + chunk.len();
+                    return Some((Ok(chunk), Some((payload, arrived))));
+                }
+                Err(faulty) => faulty,
+            };
             *broken.borrow_mut() = Some(problem);
             Some((Err(message), None))
         }
@@ -119,14 +123,19 @@ fn file(
 async fn next_chunk(
     payload: &mut Payload,
     arrived: usize,
-    limit: usize,
-    pause: Duration,
+    limits: Limits,
+    begun: Instant,
 ) -> Result<Option<Bytes>, (Problem, &'static str)> {
-    let chunk = tokio::time::timeout(pause, payload.next()).await.map_err(|_| {
-        let detail = format!("Nothing of the file arrived for {} s.", pause.as_secs());
-        (Problem::new(Kind::TooSlow, detail), "the file did not arrive in time")
-    })?;
+    let (limit, pause) = (limits.import_bytes, limits.import_pause);
+    let too_slow = |detail: String| (Problem::new(Kind::TooSlow, detail), "the file did not arrive in time");
+    let chunk = tokio::time::timeout(pause, payload.next())
+        .await
+        .map_err(|_| too_slow(format!("Nothing of the file arrived for {} s.", pause.as_secs())))?;
+    let due = begun.elapsed().saturating_sub(pause).as_secs() * LEAST_BYTES_A_SECOND;
     match chunk {
+        Some(Ok(_)) if u64::try_from(arrived).is_ok_and(|arrived| arrived < due) => {
+            Err(too_slow(format!("Less than {LEAST_BYTES_A_SECOND} bytes of the file arrive a second.")))
+        }
         None => Ok(None),
         Some(Ok(chunk)) if arrived + chunk.len() > limit => Err((body::too_large(limit), "the file is too large")),
         Some(Ok(chunk)) => Ok(Some(chunk)),

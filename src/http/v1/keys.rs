@@ -3,6 +3,7 @@
 use actix_web::http::StatusCode;
 use actix_web::http::header::{CACHE_CONTROL, HeaderValue};
 use actix_web::{HttpRequest, HttpResponse, delete, get, post};
+use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -17,6 +18,7 @@ use crate::http::paging::{self, Paging, PagingParameters};
 use crate::http::problem::Problem;
 use crate::http::query::{NoParameters, Query};
 use crate::service::Stored;
+use crate::service::access::Role;
 use crate::service::keys::{Key, KeyRequest, RotationRequest, Secret};
 use crate::service::once::Answer;
 
@@ -35,8 +37,57 @@ struct IssuedKey {
     /// The secret, to be sent as `Authorization: Bearer …`. It is shown this once: what is kept here is its hash.
     #[schema(pattern = "^rigbill_[0-9a-f]{32}_[A-Za-z0-9_-]{43}$")]
     secret: String,
-    /// The key.
-    key: Key,
+    /// Identifier.
+    id: Uuid,
+    /// Who or what uses it.
+    name: String,
+    /// What it may be used for. Expect new values.
+    role: Role,
+    /// When it was made.
+    created_at: DateTime<Utc>,
+    /// Name of the key that made it, or `command line`.
+    created_by: String,
+    /// When it was last made, rotated or revoked.
+    updated_at: DateTime<Utc>,
+    /// Name of the key that did so, or `command line`.
+    changed_by: String,
+    /// When it ends by itself; absent, it does not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    expires_at: Option<DateTime<Utc>>,
+    /// Until when the secret before is valid too; absent when there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    earlier_secret_until: Option<DateTime<Utc>>,
+}
+
+impl IssuedKey {
+    fn new(key: Key, secret: &Secret) -> Self {
+        let Key {
+            id,
+            name,
+            role,
+            created_at,
+            created_by,
+            updated_at,
+            changed_by,
+            expires_at,
+            earlier_secret_until,
+            // What was just made or rotated is not revoked, and when it was last used has nothing to do with its secret.
+            last_used_at: _,
+            revoked_at: _,
+        } = key;
+        IssuedKey {
+            secret: secret.expose().to_owned(),
+            id,
+            name,
+            role,
+            created_at,
+            created_by,
+            updated_at,
+            changed_by,
+            expires_at,
+            earlier_secret_until,
+        }
+    }
 }
 
 /// One row of the list of keys.
@@ -63,7 +114,7 @@ struct KeyPage {
 }
 
 fn issued((stored, secret): &(Stored<Key>, Secret)) -> Stored<IssuedKey> {
-    stored.clone().map(|key| IssuedKey { secret: secret.expose().to_owned(), key })
+    stored.clone().map(|key| IssuedKey::new(key, secret))
 }
 
 /// Nothing on the way keeps an answer that holds a secret.

@@ -6,6 +6,7 @@ mod item_forms;
 mod items;
 mod keys;
 mod labour_operations;
+mod layouts;
 mod packages;
 mod quote_forms;
 mod quotes;
@@ -31,6 +32,7 @@ pub fn routes(config: &mut ServiceConfig) {
     packages::routes(config);
     labour_operations::routes(config);
     settings::routes(config);
+    layouts::routes(config);
     calculators::routes(config);
     keys::routes(config);
 }

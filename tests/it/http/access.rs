@@ -24,7 +24,8 @@ async fn ask(app: &TestApp, method: &str, path: &str, secret: &str) -> Answer {
 
 #[tokio::test]
 async fn every_operation_is_for_the_roles_that_the_description_names_and_for_no_other() {
-    let app = TestApp::spawn().await;
+    // More keys fail here in a minute than an address may have failing.
+    let app = TestApp::spawn_with(|config| config.failed_keys_per_minute = 0).await;
     let mut keys = Vec::new();
     for role in Role::ALL {
         keys.push((role, app.new_key(role).await));
@@ -154,7 +155,7 @@ async fn a_key_is_made_used_rotated_and_revoked() {
     assert_eq!((made.status.as_u16(), made.header("cache-control")), (201, "no-store"), "{}", made.text);
     let (path, key) = (made.header("location").to_owned(), made.json());
     let first = key["secret"].as_str().unwrap().to_owned();
-    assert_eq!((key["key"]["created_by"].as_str(), &key["key"]["role"]), (Some("Test owner 1"), &json!("front_desk")));
+    assert_eq!((key["created_by"].as_str(), &key["role"]), (Some("Test owner 1"), &json!("front_desk")));
     assert_eq!(ask(&app, "GET", "/v1/quotes", &first).await.status, 200);
     ask(&app, "GET", "/v1/keys", &first).await.problem(403, "not-your-role");
     app.post("/v1/keys", &wanted("Till", "reader")).await.problem(409, "already-there");
@@ -178,7 +179,7 @@ async fn a_key_is_made_used_rotated_and_revoked() {
     app.post(&rotations, &json!({})).await.problem(428, "version-needed");
     let rotated = send(made.header("etag"), json!({"overlap_min": 60})).await;
     assert_eq!((rotated.status.as_u16(), rotated.header("etag")), (200, "\"v2\""), "{}", rotated.text);
-    assert_eq!(rotated.json()["key"]["earlier_secret_until"], "2026-11-25T13:00:00Z");
+    assert_eq!(rotated.json()["earlier_secret_until"], "2026-11-25T13:00:00Z");
     let second = rotated.json()["secret"].as_str().unwrap().to_owned();
     for secret in [&first, &second] {
         assert_eq!(ask(&app, "GET", "/v1/quotes", secret).await.status, 200);

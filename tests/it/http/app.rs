@@ -91,7 +91,11 @@ impl TestApp {
         change(&mut config);
         let store = app::open(&config, &clock).await.unwrap();
         let service = Service::new(store, clock);
-        let key = owner_key(&service, config.database.with_password()).await;
+        // Without a schema there is nothing to keep a key in.
+        let key = match config.migrate_at_start {
+            true => owner_key(&service, config.database.with_password()).await,
+            false => String::new(),
+        };
         let more: app::MoreRoutes = Arc::new(|config| {
             config.route("/panic", actix_web::web::to(panics));
         });
@@ -132,16 +136,22 @@ impl TestApp {
         self.service.store().clone().close().await.unwrap();
     }
 
+    /// The service behind it.
+    pub fn service(&self) -> &Service {
+        &self.service
+    }
+
+    /// Sets its clock.
+    pub fn set_clock(&self, now: &str) {
+        let Clock::Fixed(clock) = self.service.clock() else { panic!("the clock of a test is fixed") };
+        clock.set(now.parse().unwrap());
+    }
+
     /// Stops it as a signal would, and waits until it has ended.
     pub async fn stop(mut self) {
         let (stop, run) = self.running.take().unwrap();
         stop.send(()).unwrap();
         run.await.unwrap().unwrap();
-    }
-
-    /// The service behind it, in the name of the command line.
-    pub fn service(&self) -> &Service {
-        &self.service
     }
 
     /// The secret of a new key of a role.

@@ -86,8 +86,8 @@ async fn writes(database: &Database) {
     assert_eq!(row("/v1/packages", "package", "code", "SET").await["changed_by"], "Home");
 
     let mine = send(&app, &home, "POST", "/v1/keys", "", &json!({"name": "Cloud", "role": "reader"})).await;
-    assert_eq!(mine["key"]["created_by"], "Home");
-    let path = format!("/v1/keys/{}", mine["key"]["id"].as_str().unwrap());
+    assert_eq!(mine["created_by"], "Home");
+    let path = format!("/v1/keys/{}", mine["id"].as_str().unwrap());
     let revoked = send(&app, &office, "DELETE", &path, "\"v1\"", &Value::Null).await;
     assert_eq!((&revoked["created_by"], &revoked["changed_by"]), (&json!("Home"), &json!("Office")));
     app.stop().await;

@@ -2,6 +2,7 @@
 
 use std::io::{BufRead, BufReader, Read};
 use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 fn rigbill() -> Command {
@@ -52,6 +53,84 @@ async fn it_serves_until_sigterm_and_ends_well() {
         lines.iter().find(|line| line["span"]["request_id"] == id.as_str()).unwrap_or_else(|| panic!("{log}"));
     assert_eq!((&request["span"]["route"], &request["span"]["status"]), (&"/readyz".into(), &400.into()), "{request}");
     assert!(!log.contains("secret"), "no query in the log: {log}");
+}
+
+/// Starts the service on a database; where it listens.
+fn serving(database: &str) -> (Running, String) {
+    let mut child =
+        rigbill().args(["serve", "--port", "0"]).env("DATABASE_URL", database).env("RUST_LOG", "off").spawn().unwrap();
+    let first = BufReader::new(child.stdout.take().unwrap()).lines().next().unwrap().unwrap();
+    let url = first.strip_prefix("listening on ").unwrap_or_else(|| panic!("{first}")).to_owned();
+    (Running(child), url)
+}
+
+async fn keyed_quote(client: &reqwest::Client, url: &str, secret: &str, key: &str) -> reqwest::Result<(bool, String)> {
+    let body = serde_json::to_string(&crate::store::shop::request("Petrel", serde_json::json!([]))).unwrap();
+    let request = client
+        .post(format!("{url}/v1/quotes"))
+        .bearer_auth(secret)
+        .header("content-type", "application/json")
+        .body(body);
+    let answer = request.header("idempotency-key", key).send().await?;
+    let replayed = answer.headers().contains_key("idempotent-replay");
+    assert_eq!(answer.status(), 201);
+    Ok((replayed, answer.text().await?))
+}
+
+#[tokio::test]
+async fn killed_in_the_middle_it_has_what_it_answered_and_a_repeat_completes_the_rest_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = format!("sqlite://{}?mode=rwc", folder.path().join("shop.db").display());
+    let _ = rustls::crypto::ring::default_provider().install_default();
+    let client = reqwest::Client::builder().no_proxy().build().unwrap();
+    let secret = super::program::owner_key(&database);
+    let (mut running, url) = serving(&database);
+    // Eight clients send one quote after the other until the service is gone.
+    let answered = AtomicUsize::new(0);
+    let sending = (0..8).map(|n| {
+        let (client, url, secret, answered) = (&client, &url, &secret, &answered);
+        async move {
+            let mut sent = Vec::new();
+            loop {
+                let key = format!("{n}-{}", sent.len());
+                let answer = keyed_quote(client, url, secret, &key).await;
+                let lost = answer.as_ref().err().map(|error| format!("{error:?}"));
+                sent.push((key, answer.ok().map(|(_, text)| text)));
+                match lost {
+                    None => answered.fetch_add(1, Ordering::Relaxed),
+                    Some(error) if answered.load(Ordering::Relaxed) == 0 => panic!("not even one is answered: {error}"),
+                    Some(_) => return sent,
+                };
+            }
+        }
+    });
+    let kill = async {
+        while answered.load(Ordering::Relaxed) < 30 {
+            tokio::time::sleep(Duration::from_millis(1)).await;
+        }
+        running.0.kill().unwrap();
+    };
+    let (sent, ()) = tokio::join!(futures_util::future::join_all(sending), kill);
+    running.0.wait().unwrap();
+    let sent: Vec<_> = sent.into_iter().flatten().collect();
+    assert!(sent.iter().any(|(_, answer)| answer.is_none()), "the service was killed while it worked");
+
+    let (_running, url) = serving(&database);
+    for (key, before) in &sent {
+        let (replayed, text) = keyed_quote(&client, &url, &secret, key).await.unwrap();
+        if let Some(before) = before {
+            assert!(replayed && text == *before, "{key}: {text}");
+        }
+    }
+    let mut quotes = 0;
+    let mut next = Some("/v1/quotes?limit=200".to_owned());
+    while let Some(address) = next {
+        let page: serde_json::Value =
+            client.get(format!("{url}{address}")).bearer_auth(&secret).send().await.unwrap().json().await.unwrap();
+        quotes += page["rows"].as_array().unwrap().len();
+        next = page["next"].as_str().map(|cursor| format!("/v1/quotes?limit=200&cursor={cursor}"));
+    }
+    assert_eq!(quotes, sent.len(), "each key made one quote");
 }
 
 #[test]

@@ -132,6 +132,7 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
             job_type: JobType::FirstRig,
             propulsion: Propulsion::Outboard,
             negative_colour: NegativeColour::Black,
+            hull: None,
             measured_percent: 100.0,
         },
         circuits: Vec::new(),

@@ -5,6 +5,7 @@ mod calculator;
 mod circuits;
 mod drop;
 mod geometry;
+mod layouts;
 mod protection;
 
 use std::collections::BTreeMap;

@@ -20,6 +20,24 @@ pub static LENGTH_CUT: Rule = Rule {
     standing: Standing::ShopSetting,
 };
 
+/// A run that nobody measured, over the sizes of the hull.
+pub static RUN_LAYOUT: Rule = Rule {
+    id: "run.layout",
+    says: "A run that nobody measured follows the way that cable takes in a hull of that form, over hull length, beam and depth: measure before cutting.",
+    formula: "run_m = of_length * hull_length_m + of_beam * beam_m + of_depth * depth_m + more_m",
+    source: "common practice; layout of the hull form",
+    standing: Standing::CommonPractice,
+};
+
+/// A run of the layout to a station that was moved.
+pub static RUN_WAY: Rule = Rule {
+    id: "run.way",
+    says: "A run that nobody measured, to a station that the spec puts elsewhere, goes along the three axes and never in a straight line; bends and slack, bulkheads and deck turns add to it: measure before cutting.",
+    formula: "run_m = (dx_m + dy_m + dz_m) * slack_factor + turns * turn_m",
+    source: "common practice",
+    standing: Standing::CommonPractice,
+};
+
 /// Volts lost along a conductor and the maker's lead on its end.
 pub static DROP_CONDUCTOR: Rule = Rule {
     id: "drop.conductor",
@@ -39,4 +57,4 @@ pub static DROP_CIRCUIT: Rule = Rule {
 };
 
 /// Every rule of this section.
-pub static ALL: &[&Rule] = &[&LENGTH_INSTALLED, &LENGTH_CUT, &DROP_CONDUCTOR, &DROP_CIRCUIT];
+pub static ALL: &[&Rule] = &[&LENGTH_INSTALLED, &LENGTH_CUT, &RUN_LAYOUT, &RUN_WAY, &DROP_CONDUCTOR, &DROP_CIRCUIT];

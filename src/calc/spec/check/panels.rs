@@ -9,7 +9,7 @@ use crate::calc::rules::protection::{charging_voltage_v, family};
 use crate::calc::shop::Shop;
 use crate::calc::shop::item::{Attributes, BranchProtection, FuseFamily, Item};
 use crate::calc::spec::boat::{Bank, Bus, Panel};
-use crate::calc::spec::input::BoatSpecInput;
+use crate::calc::spec::input::PowerInput;
 use crate::calc::units::Name;
 
 /// The catalogue item of a sku when it is of the kind asked for, or a fault.
@@ -39,7 +39,7 @@ pub(super) fn find_item(sku: &Name, shop: &Shop, pointer: &str, faults: &mut Vec
 }
 
 pub(super) fn panels_and_buses(
-    input: &BoatSpecInput,
+    power: &PowerInput,
     shop: &Shop,
     stations: &Names,
     bank_names: &Names,
@@ -50,7 +50,7 @@ pub(super) fn panels_and_buses(
     let mut buses: BTreeMap<Name, Bus> = BTreeMap::new();
     let mut bus_bank: BTreeMap<Name, usize> = BTreeMap::new();
     let mut panels: Vec<(Panel, Name)> = Vec::new();
-    for (i, panel) in input.power.panels.iter().enumerate() {
+    for (i, panel) in power.panels.iter().enumerate() {
         let at = |field: &str| format!("/power/panels/{i}/{field}");
         let station = stations.find(&panel.station, at("station"), faults);
         let bank = bank_names.find(&panel.bank, at("bank"), faults);
@@ -110,7 +110,7 @@ pub(super) fn panels_and_buses(
         bus_bank.insert(bus.clone(), bank);
         panels.push((Panel { id: panel.id.clone(), station, bank, bus: 0, protection, voltage_rating_v, item }, bus));
     }
-    for (i, bus) in input.power.buses.iter().enumerate() {
+    for (i, bus) in power.buses.iter().enumerate() {
         let station = stations.find(&bus.station, format!("/power/buses/{i}/station"), faults);
         let item =
             bus.sku.as_ref().and_then(|sku| item_of_kind(sku, "bus", shop, format!("/power/buses/{i}/sku"), faults));

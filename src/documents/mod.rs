@@ -1,0 +1,4 @@
+//! Documents: values in, bytes out. A drawing or a page is made of what the calculation gave, and knows nothing else.
+
+pub mod plan;
+mod svg;

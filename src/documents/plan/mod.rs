@@ -1,0 +1,447 @@
+//! The plan of a boat as SVG: its outline from above with the bow to the right, its stations with their names, its runs
+//! by access, and routes laid over them.
+//!
+//! It draws what it is given: a layout, a layout that a spec has changed, or a boat of stated stations and runs.
+
+mod labels;
+mod outline;
+
+use super::svg::{Anchor, Svg};
+use crate::calc::routes::Route;
+use crate::calc::spec::boat::{Hull, Run, Station};
+use crate::calc::spec::input::{Access, Known, LengthSource};
+use crate::calc::spec::layouts::form;
+use crate::calc::units::{Length, LengthUnit};
+use labels::{place, wrapped};
+use outline::Shape;
+
+/// What a plan shows.
+#[derive(Clone, Copy, Debug)]
+pub struct Plan<'a> {
+    /// Heading; the form of the hull unless given.
+    pub title: Option<&'a str>,
+    /// The hull.
+    pub hull: &'a Hull,
+    /// Its stations; one without a position is listed below the drawing.
+    pub stations: &'a [Station],
+    /// Its runs, by the places of their stations.
+    pub runs: &'a [Run],
+    /// Routes to be laid over the runs.
+    pub routes: &'a [Route],
+    /// Unit that lengths are written in.
+    pub unit: LengthUnit,
+}
+
+/// Width of the drawing, pixels; its height follows from the beam.
+const WIDTH: f64 = 1200.0;
+/// Where the transom stands, and how long the hull is drawn, pixels.
+const TRANSOM: f64 = 110.0;
+const LENGTH: f64 = 980.0;
+/// Height of a line of a label, and its width a character, pixels.
+const LINE: f64 = 15.0;
+const CHARACTER: f64 = 7.1;
+/// Longest line of a label, characters.
+const LABEL_LINE: usize = 13;
+/// Longest label, lines; the rest of a very long name is left to the lists.
+const LABEL_LINES: usize = 3;
+/// Room for the heading, and for the key below, pixels.
+const HEADING: f64 = 64.0;
+const KEY: f64 = 92.0;
+/// Room between the hull and the nearest row of labels, and from row to row, pixels.
+const AIR: f64 = 26.0;
+const ROW: f64 = LINE * LABEL_LINES as f64 + 8.0;
+
+const STYLE: &str = "\
+text{font-family:Helvetica,Arial,'Liberation Sans',sans-serif;font-size:13px;fill:#1d2733}\
+.page{fill:#fff}.title{font-size:20px;font-weight:bold}.note{font-size:14px;fill:#8a3b12}\
+.small{font-size:12px;fill:#4a5563}\
+.label{paint-order:stroke;stroke:#fff;stroke-width:4px;stroke-linejoin:round}\
+.hull{fill:#f3efe4;stroke:#30363d;stroke-width:2.5;stroke-linejoin:round}\
+.tube{fill:#d5dbe1;stroke:#7b858f;stroke-width:1.5}\
+.under{fill:none;stroke:#9aa3ab;stroke-width:1.2;stroke-dasharray:3 4}\
+.sole{fill:#fbfaf5;stroke:#a39c8a;stroke-width:1.2;stroke-linejoin:round}\
+.deck{fill:none;stroke:#a39c8a;stroke-width:1.2}\
+.raised{fill:#e4e8ea;stroke:#87919a;stroke-width:1.4;stroke-linejoin:round}\
+.glass{fill:none;stroke:#5b8fae;stroke-width:3;stroke-linejoin:round;stroke-linecap:round}\
+.top{fill:none;stroke:#87919a;stroke-width:1.3;stroke-dasharray:7 5}\
+.rail{fill:none;stroke:#87919a;stroke-width:2.5}\
+.rib{fill:none;stroke:#c4bda9;stroke-width:1}\
+.motor{fill:#59626b;stroke:#30363d;stroke-width:2}\
+.mast{fill:#30363d;stroke:#30363d}.boom{fill:none;stroke:#59626b;stroke-width:5;stroke-linecap:round}\
+.rigging{fill:none;stroke:#9aa3ab;stroke-width:1}.wheel{fill:none;stroke:#30363d;stroke-width:3}\
+.net{fill:none;stroke:#b9c1c8;stroke-width:1}.beam{fill:none;stroke:#59626b;stroke-width:6}\
+.run{fill:none;stroke-width:2.6;stroke-linejoin:round}\
+.open{stroke:#217346}.tube-run{stroke:#1f5fa8;stroke-dasharray:11 4}\
+.gunwale{stroke:#b3591b;stroke-dasharray:5 3}.blind{stroke:#8b3a8b;stroke-dasharray:2 3}\
+.route{fill:none;stroke:#ffd21f;stroke-width:10;stroke-linejoin:round;stroke-linecap:round;opacity:.85}\
+.leader{fill:none;stroke:#8d97a1;stroke-width:.8}\
+.station{stroke:#1d2733;stroke-width:1.6}.vapour-no{fill:#fff}.vapour-unknown{fill:#f2a93b}.vapour-yes{fill:#d8352a}";
+
+/// Draws a plan. The same plan gives the same text.
+pub fn svg(plan: &Plan) -> String {
+    let top = label_rows(plan, true);
+    let bottom = label_rows(plan, false);
+    let rows = |labels: &[Label]| labels.iter().map(|label| label.row + 1).max().unwrap_or(0) as f64;
+    let scale = LENGTH / plan.hull.length.m();
+    let half = plan.hull.beam.m() * scale / 2.0;
+    let above = HEADING + rows(&top) * ROW + AIR;
+    let height = above + 2.0 * half + AIR + rows(&bottom) * ROW + KEY;
+    let sheet = Sheet { plan, scale, half, centre: above + half };
+    let name = form(plan.hull.form).name;
+    let mut svg = Svg::new((WIDTH, height), plan.title.unwrap_or(name), STYLE);
+    svg.rectangle("page", (0.0, 0.0), (WIDTH, height), 0.0);
+    sheet.heading(&mut svg, name);
+    sheet.boat(&mut svg);
+    for route in plan.routes {
+        for &run in &route.runs {
+            if let Some(points) = plan.runs.get(run).and_then(|run| sheet.run(run)) {
+                svg.line("route", &points, false);
+            }
+        }
+    }
+    for run in plan.runs {
+        if let Some(points) = sheet.run(run) {
+            svg.line(access_class(run.access), &points, false);
+        }
+    }
+    for (labels, up) in [(&top, true), (&bottom, false)] {
+        sheet.leaders(&mut svg, labels, up);
+    }
+    for station in plan.stations {
+        if let Some(at) = sheet.station(station) {
+            let class = match station.petrol_vapour {
+                Known::Yes => "station vapour-yes",
+                Known::No => "station vapour-no",
+                Known::Unknown => "station vapour-unknown",
+            };
+            svg.circle(class, at, 5.5);
+        }
+    }
+    for (labels, up) in [(&top, true), (&bottom, false)] {
+        sheet.labels(&mut svg, labels, up);
+    }
+    sheet.key(&mut svg, height - KEY);
+    svg.finish()
+}
+
+/// A label of a station: its lines, and where it stands.
+struct Label {
+    station: usize,
+    lines: Vec<String>,
+    x: f64,
+    row: usize,
+}
+
+/// Labels of the stations that go above the hull, or below it. Those on the centre line take turns.
+fn label_rows(plan: &Plan, up: bool) -> Vec<Label> {
+    let scale = LENGTH / plan.hull.length.m();
+    let mut placed: Vec<(f64, f64, usize)> = plan
+        .stations
+        .iter()
+        .enumerate()
+        .filter_map(|(i, station)| station.position.map(|p| (p.x.m() * scale + TRANSOM, p.y.m() * scale, i)))
+        .collect();
+    placed.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.total_cmp(&a.1)).then(a.2.cmp(&b.2)));
+    let mut turn = true;
+    placed.retain(|(_, y, _)| {
+        let above = if y.abs() < 1.0 {
+            turn = !turn;
+            turn
+        } else {
+            *y < 0.0
+        };
+        above == up
+    });
+    let lines: Vec<Vec<String>> = placed
+        .iter()
+        .map(|(_, _, i)| {
+            let mut lines = wrapped(&plan.stations[*i].name, LABEL_LINE);
+            lines.truncate(LABEL_LINES);
+            lines
+        })
+        .collect();
+    let width = |lines: &Vec<String>| lines.iter().map(|l| l.chars().count()).max().unwrap_or(0) as f64 * CHARACTER;
+    let wanted: Vec<(f64, f64)> = placed.iter().zip(&lines).map(|((x, ..), lines)| (*x, width(lines))).collect();
+    let places = place(&wanted, (8.0, WIDTH - 8.0));
+    placed
+        .into_iter()
+        .zip(lines)
+        .zip(places)
+        .map(|(((_, _, station), lines), place)| Label { station, lines, x: place.x, row: place.row })
+        .collect()
+}
+
+fn access_class(access: Access) -> &'static str {
+    match access {
+        Access::Open => "run open",
+        Access::Tube => "run tube-run",
+        Access::Gunwale => "run gunwale",
+        Access::Blind => "run blind",
+    }
+}
+
+/// The sheet: a plan, and where it stands on the paper.
+struct Sheet<'a> {
+    plan: &'a Plan<'a>,
+    /// Pixels a metre.
+    scale: f64,
+    /// Half the beam, pixels.
+    half: f64,
+    /// The centre line, pixels from the top.
+    centre: f64,
+}
+
+impl Sheet<'_> {
+    /// A point by shares of hull length and beam.
+    fn at(&self, (u, v): (f64, f64)) -> (f64, f64) {
+        (TRANSOM + u * LENGTH, self.centre + v * 2.0 * self.half)
+    }
+
+    /// The middle of a station's mark.
+    fn station(&self, station: &Station) -> Option<(f64, f64)> {
+        let position = station.position?;
+        Some((TRANSOM + position.x.m() * self.scale, self.centre + position.y.m() * self.scale))
+    }
+
+    fn heading(&self, svg: &mut Svg, name: &str) {
+        let Plan { hull, unit, .. } = *self.plan;
+        let size = |length: Length| length.written(unit).to_string();
+        let sizes = format!("{} by {}, depth {}", size(hull.length), size(hull.beam), size(hull.depth));
+        let title = self.plan.title.map_or_else(|| format!("{name}, {sizes}"), str::to_owned);
+        svg.text("title", (24.0, 30.0), Anchor::Start, &title);
+        if self.plan.title.is_some() {
+            svg.text("small", (WIDTH - 24.0, 30.0), Anchor::End, &format!("{name}, {sizes}"));
+        }
+        if self.plan.runs.iter().any(|run| run.source == LengthSource::Estimated) {
+            svg.text(
+                "note",
+                (24.0, 52.0),
+                Anchor::Start,
+                "Estimated lengths: measure before cutting. Not to be built from.",
+            );
+        }
+    }
+
+    fn boat(&self, svg: &mut Svg) {
+        let hull_form = self.plan.hull.form;
+        let points = |shape: &[(f64, f64)]| -> Vec<(f64, f64)> { shape.iter().map(|p| self.at(*p)).collect() };
+        for (class, line) in outline::outlines(hull_form) {
+            svg.line(class, &points(&line), true);
+        }
+        for shape in outline::deck(hull_form) {
+            match shape {
+                Shape::Plate(class, a, b, round) => {
+                    svg.rectangle(class, self.at(*a), self.at(*b), round * 2.0 * self.half);
+                }
+                Shape::Line(class, line) => svg.line(class, &points(line), false),
+                Shape::Ring(class, line) => svg.line(class, &points(line), true),
+                Shape::Round(class, middle, radius) => svg.circle(class, self.at(*middle), radius * 2.0 * self.half),
+                Shape::Inset(class, from, to, share) => {
+                    let side = outline::side(hull_form, *from, *to, *share);
+                    let other: Vec<_> = side.iter().map(|(u, v)| (*u, -v)).collect();
+                    svg.line(class, &points(&side), false);
+                    svg.line(class, &points(&other), false);
+                }
+                Shape::Trunk(class, from, to, share) => {
+                    let side = outline::side(hull_form, *from, *to, *share);
+                    let other = side.iter().rev().map(|(u, v)| (*u, -v));
+                    let ring: Vec<_> = side.iter().copied().chain(other).collect();
+                    svg.line(class, &points(&ring), true);
+                }
+            }
+        }
+    }
+
+    /// The line of a run: straight, or along the side of the hull where it lies under the gunwale.
+    fn run(&self, run: &Run) -> Option<Vec<(f64, f64)>> {
+        let [a, b] = [run.a, run.b].map(|place| self.plan.stations.get(place));
+        let (a, b) = (self.station(a?)?, self.station(b?)?);
+        let hull_form = self.plan.hull.form;
+        let u = |x: f64| (x - TRANSOM) / LENGTH;
+        let slender = outline::outlines(hull_form).len() > 1;
+        if run.access != Access::Gunwale || (a.0 - b.0).abs() < 0.12 * LENGTH || slender {
+            return Some(vec![a, b]);
+        }
+        let off = |y: f64| y - self.centre;
+        let outer = if off(a.1).abs() > off(b.1).abs() { a.1 } else { b.1 };
+        let sign = if off(outer) < 0.0 { -1.0 } else { 1.0 };
+        let along = outline::side(hull_form, u(a.0), u(b.0), 0.93);
+        let mut line = vec![a];
+        line.extend(along.into_iter().map(|(u, v)| self.at((u, sign * v))));
+        line.push(b);
+        Some(line)
+    }
+
+    /// The height at which leaders turn upright, and the base line of a row's first line of text.
+    fn edge(&self, up: bool) -> f64 {
+        if up { self.centre - self.half - AIR / 2.0 } else { self.centre + self.half + AIR / 2.0 }
+    }
+
+    fn leaders(&self, svg: &mut Svg, labels: &[Label], up: bool) {
+        for label in labels {
+            let Some(mark) = self.station(&self.plan.stations[label.station]) else { continue };
+            let edge = self.edge(up);
+            let row = label.row as f64 * ROW;
+            let end = if up { edge - AIR / 2.0 - row + 3.0 } else { edge + AIR / 2.0 + row - 3.0 };
+            svg.line("leader", &[mark, (label.x, edge), (label.x, end)], false);
+        }
+    }
+
+    fn labels(&self, svg: &mut Svg, labels: &[Label], up: bool) {
+        for label in labels {
+            let row = label.row as f64 * ROW;
+            for (i, line) in label.lines.iter().enumerate() {
+                let y = if up {
+                    self.edge(true) - AIR / 2.0 - row - LINE * (label.lines.len() - 1 - i) as f64
+                } else {
+                    self.edge(false) + AIR / 2.0 + row + LINE * i as f64 + 10.0
+                };
+                svg.text("label", (label.x, y), Anchor::Middle, line);
+            }
+        }
+    }
+
+    /// What the lines and marks mean, how long the routes are, and a scale.
+    fn key(&self, svg: &mut Svg, top: f64) {
+        let (first, second, third) = (top + 26.0, top + 50.0, top + 74.0);
+        let mut x = 24.0;
+        for (access, what) in [
+            (Access::Open, "open"),
+            (Access::Tube, "tube"),
+            (Access::Gunwale, "gunwale or liner"),
+            (Access::Blind, "blind"),
+        ] {
+            svg.line(access_class(access), &[(x, first - 4.0), (x + 44.0, first - 4.0)], false);
+            svg.text("small", (x + 52.0, first), Anchor::Start, what);
+            x += 74.0 + what.len() as f64 * 6.5;
+        }
+        for (class, what) in [
+            ("station vapour-no", "no petrol vapour"),
+            ("station vapour-unknown", "petrol vapour not known"),
+            ("station vapour-yes", "petrol vapour"),
+        ] {
+            svg.circle(class, (x + 6.0, first - 4.0), 5.5);
+            svg.text("small", (x + 18.0, first), Anchor::Start, what);
+            x += 40.0 + what.len() as f64 * 6.5;
+        }
+        self.scale_bar(svg, first);
+        let mut told = Vec::new();
+        for route in self.plan.routes {
+            let name = |place: Option<&usize>| place.map_or("", |place| self.plan.stations[*place].name.as_str());
+            let length = route.length().written(self.plan.unit);
+            told.push(format!("{} to {}: {length}", name(route.stations.first()), name(route.stations.last())));
+        }
+        if !told.is_empty() {
+            svg.line("route", &[(24.0, second - 4.0), (68.0, second - 4.0)], false);
+            svg.text("small", (76.0, second), Anchor::Start, &shortened(&told.join("; "), 170));
+        }
+        let unplaced: Vec<&str> =
+            self.plan.stations.iter().filter(|s| s.position.is_none()).map(|s| s.name.as_str()).collect();
+        if !unplaced.is_empty() {
+            let text = format!("Not drawn, since nobody has said where: {}", unplaced.join(", "));
+            svg.text("small", (24.0, third), Anchor::Start, &shortened(&text, 180));
+        }
+    }
+
+    fn scale_bar(&self, svg: &mut Svg, y: f64) {
+        let metric = matches!(self.plan.unit, LengthUnit::Mm | LengthUnit::Cm | LengthUnit::M);
+        let unit = if metric { LengthUnit::M } else { LengthUnit::Ft };
+        let unit_m = unit.nanometres() as f64 / 1e9;
+        let pixels = |count: f64| count * unit_m * self.scale;
+        let count = [1.0, 2.0, 5.0, 10.0].into_iter().rfind(|count| pixels(*count) <= 190.0).unwrap_or(1.0);
+        let (right, left) = (WIDTH - 60.0, WIDTH - 60.0 - pixels(count));
+        svg.line("leader", &[(left, y - 10.0), (left, y - 4.0), (right, y - 4.0), (right, y - 10.0)], false);
+        svg.text("small", (right + 6.0, y), Anchor::Start, &format!("{count} {}", unit.symbol()));
+    }
+}
+
+fn shortened(text: &str, longest: usize) -> String {
+    if text.chars().count() <= longest {
+        return text.to_owned();
+    }
+    text.chars().take(longest - 1).chain(['…']).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+    use crate::calc::spec::input::{HullForm, Propulsion};
+    use crate::calc::spec::layouts;
+
+    /// The corners of a label's block of text, left, top, right, bottom.
+    fn block(sheet: &Sheet, label: &Label, up: bool) -> (f64, f64, f64, f64) {
+        let widest = label.lines.iter().map(|line| line.chars().count()).max().unwrap_or(0) as f64 * CHARACTER / 2.0;
+        let row = label.row as f64 * ROW;
+        let high = label.lines.len() as f64 * LINE;
+        let (top, bottom) = if up {
+            let bottom = sheet.edge(true) - AIR / 2.0 - row;
+            (bottom - high, bottom)
+        } else {
+            let top = sheet.edge(false) + AIR / 2.0 + row;
+            (top, top + high)
+        };
+        (label.x - widest, top, label.x + widest, bottom)
+    }
+
+    #[test]
+    fn every_station_has_a_mark_and_a_label_that_no_other_covers_on_small_and_large_boats() {
+        for hull_form in HullForm::ALL {
+            let table = form(hull_form);
+            for (length, share) in [(table.length_ft.0, table.beam_share.1), (table.length_ft.1, table.beam_share.0)] {
+                let (length, beam) = (Length::feet(length), Length::feet(length * share));
+                let hull = layouts::hull(hull_form, length, beam, None, LengthUnit::Ft).expect("a usual hull");
+                let stations = layouts::stations(&hull, Propulsion::Outboard);
+                let runs = layouts::runs(&hull, Propulsion::Outboard, &stations, &BTreeSet::new());
+                let plan = Plan {
+                    title: None,
+                    hull: &hull,
+                    stations: &stations,
+                    runs: &runs,
+                    routes: &[],
+                    unit: LengthUnit::Ft,
+                };
+                let drawn = svg(&plan);
+                assert_eq!(drawn.matches("class=\"station vapour").count(), stations.len() + 3, "{hull_form:?}");
+                let sheet = Sheet { plan: &plan, scale: LENGTH / length.m(), half: 300.0, centre: 500.0 };
+                for up in [true, false] {
+                    let labels = label_rows(&plan, up);
+                    let blocks: Vec<_> = labels.iter().map(|label| block(&sheet, label, up)).collect();
+                    for (i, a) in blocks.iter().enumerate() {
+                        assert!(a.0 >= 0.0 && a.2 <= WIDTH, "{hull_form:?}: {:?} is off the paper", labels[i].lines);
+                        for b in &blocks[i + 1..] {
+                            let covers = a.0 < b.2 && b.0 < a.2 && a.1 < b.3 && b.1 < a.3;
+                            assert!(!covers, "{hull_form:?}: {:?} is covered", labels[i].lines);
+                        }
+                    }
+                }
+                let told = label_rows(&plan, true).len() + label_rows(&plan, false).len();
+                assert_eq!(told, stations.len());
+            }
+        }
+    }
+
+    /// Two marks on one another could not be told apart.
+    #[test]
+    fn no_mark_covers_another() {
+        for hull_form in HullForm::ALL {
+            let table = form(hull_form);
+            let (length, beam) =
+                (Length::feet(table.length_ft.0), Length::feet(table.length_ft.0 * table.beam_share.0));
+            let hull = layouts::hull(hull_form, length, beam, None, LengthUnit::Ft).expect("a usual hull");
+            let stations = layouts::stations(&hull, Propulsion::Outboard);
+            let marks: Vec<(f64, f64)> = stations
+                .iter()
+                .filter_map(|station| station.position)
+                .map(|p| (p.x.m() * LENGTH / length.m(), p.y.m() * LENGTH / length.m()))
+                .collect();
+            for (i, a) in marks.iter().enumerate() {
+                for (j, b) in marks.iter().enumerate().skip(i + 1) {
+                    let apart = (a.0 - b.0).hypot(a.1 - b.1);
+                    assert!(apart > 13.0, "{hull_form:?}: {} and {}", stations[i].id, stations[j].id);
+                }
+            }
+        }
+    }
+}
