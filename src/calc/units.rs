@@ -271,7 +271,7 @@ impl fmt::Display for Figure {
             at += 1;
             by /= 10;
         }
-        if whole % 1000 != 0 {
+        if !whole.is_multiple_of(1000) {
             text[at..at + 4].copy_from_slice(&[b'.', digit(100), digit(10), digit(1)]);
             at += 4;
             while text[at - 1] == b'0' {
