@@ -8,6 +8,7 @@ import datetime
 import io
 import os
 import sys
+import uuid
 from collections.abc import Callable
 from typing import Any, TypeVar
 
@@ -146,9 +147,15 @@ def quote(client: Client) -> None:
     check(taken_off.circuits[0].drop_percent < taken_off.circuits[0].drop_limit_percent, "take-off: the drop is in its limit")
 
     request = QuoteRequest(spec=spec, customer="A walk-in", priced_on=datetime.date(2026, 11, 25))
-    response = create_quote.sync_detailed(client=client, body=request)
+    key = str(uuid.uuid4())
+    response = create_quote.sync_detailed(client=client, body=request, idempotency_key=key)
     created = answer(Quote, response)
     check(created.state == "draft" and created.total is not UNSET, f"quote: total {created.total}")
+    again = create_quote.sync_detailed(client=client, body=request, idempotency_key=key)
+    check(answer(Quote, again) == created, "quote: the same request with the same key gives the same quote")
+    check(again.headers.get("Idempotent-Replay") == "true" and again.content == response.content, "quote: byte for byte")
+    another = QuoteRequest(spec=spec, customer="Another walk-in")
+    problem(create_quote.sync_detailed(client=client, body=another, idempotency_key=key), 422, "key-reused")
     read = read_quote_document.sync_detailed(created.id, client=client)
     check(answer(QuoteDocument, read).totals.total == created.total, "document: its total is the quote's")
     check(read.headers["ETag"] == f'"{created.document_hash}"', "document: its ETag is its hash")

@@ -3,6 +3,7 @@
 //
 // Its address comes from RIGBILL_URL, the file to import is the argument.
 
+import { randomUUID } from "node:crypto";
 import { readFileSync } from "node:fs";
 import { Client, type Problem, type Schemas } from "./client";
 
@@ -89,8 +90,15 @@ async function quote(client: Client): Promise<void> {
     check(circuit !== undefined && circuit.drop_percent < circuit.drop_limit_percent, "take-off: the drop is in its limit");
 
     const body: Schemas["QuoteRequest"] = { spec, customer: "A walk-in", priced_on: "2026-11-25" };
-    const created = await client.call("post", "/v1/quotes", { body, contentType: "application/json" });
+    const header = { "Idempotency-Key": randomUUID() };
+    const created = await client.call("post", "/v1/quotes", { header, body, contentType: "application/json" });
     if (created.status !== 201) unexpected(created);
+    const again = await client.call("post", "/v1/quotes", { header, body, contentType: "application/json" });
+    check(again.status === 201 && again.body.id === created.body.id, "quote: the same key and request give the same quote");
+    check(again.headers.get("Idempotent-Replay") === "true", "quote: the repeat says that it is one");
+    const other = { ...body, customer: "Another walk-in" };
+    const reused = await client.call("post", "/v1/quotes", { header, body: other, contentType: "application/json" });
+    check(reused.status === 422 && reused.body.type === "/problems/key-reused", "quote: the key with another request is 422");
     const { id } = created.body;
     check(created.body.state === "draft" && created.body.total !== undefined, `quote: total ${created.body.total}`);
     const document = await client.call("get", "/v1/quotes/{id}/document", { path: { id } });
