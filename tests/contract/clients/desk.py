@@ -1,7 +1,7 @@
 """The main job through the generated Python client: import a catalogue, page through the items, take a boat off, quote
 it, read the document, and meet the problems that a client meets.
 
-Its address comes from RIGBILL_URL, the file to import is the argument.
+Its address comes from RIGBILL_URL, an owner's key from RIGBILL_KEY; the file to import is the argument.
 """
 
 import datetime
@@ -12,9 +12,10 @@ import uuid
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from rigbill_client import Client
+from rigbill_client import AuthenticatedClient
 from rigbill_client.api.imports import create_import
-from rigbill_client.api.items import create_item, list_items, read_item
+from rigbill_client.api.items import create_item, list_items, read_item, retire_item
+from rigbill_client.api.keys import create_key
 from rigbill_client.api.quotes import create_quote, read_quote_document, replace_quote
 from rigbill_client.api.take_offs import take_off
 from rigbill_client.models import (
@@ -25,9 +26,11 @@ from rigbill_client.models import (
     EquipmentInput,
     Fault,
     Import,
+    IssuedKey,
     Item,
     ItemPage,
     JobType,
+    KeyRequest,
     Known,
     LengthUnit,
     LengthValue,
@@ -38,6 +41,7 @@ from rigbill_client.models import (
     Quote,
     QuoteDocument,
     QuoteRequest,
+    Role,
     RunInput,
     StationInput,
     TakeOff,
@@ -104,7 +108,7 @@ def boat(station: str) -> BoatSpecInput:
     )
 
 
-def import_catalogue(client: Client, csv: bytes) -> None:
+def import_catalogue(client: AuthenticatedClient, csv: bytes) -> None:
     """All rows of a good file are taken; a bad one is refused with the place of its fault."""
 
     def send(content: bytes) -> Response[Any]:
@@ -119,7 +123,7 @@ def import_catalogue(client: Client, csv: bytes) -> None:
     check((fault.line, fault.column) == (2, "cost"), "import: a bad row is told by line and column")
 
 
-def page_through_items(client: Client) -> None:
+def page_through_items(client: AuthenticatedClient) -> None:
     """Every item once, page by page; the form of its attributes is a class."""
     skus: set[str] = set()
     warm = pages = rows = 0
@@ -140,7 +144,7 @@ def page_through_items(client: Client) -> None:
     check(places(problem(wrong, 400, "bad-query")) == ["limit"], "items: the faulty parameter is named")
 
 
-def quote(client: Client) -> None:
+def quote(client: AuthenticatedClient) -> None:
     """From the boat to the document, and what stands in the way."""
     spec = boat("aft_bilge")
     taken_off = answer(TakeOff, take_off.sync_detailed(client=client, body=spec))
@@ -170,18 +174,33 @@ def quote(client: Client) -> None:
     check(places(invalid) == ["/customer", "/spec/equipment/0/station"], f"quote: 422 lists its places: {places(invalid)}")
 
 
-def conflict(client: Client) -> None:
+def conflict(client: AuthenticatedClient) -> None:
     """What is there already is not made again."""
     there = answer(Item, read_item.sync_detailed("PNL6-BL", client=client))
     problem(create_item.sync_detailed(client=client, body=there), 409, "already-there")
 
 
+def with_key(key: str) -> AuthenticatedClient:
+    """A client with a key."""
+    return AuthenticatedClient(base_url=os.environ["RIGBILL_URL"], token=key, raise_on_unexpected_status=True)
+
+
+def roles(client: AuthenticatedClient) -> None:
+    """A key may do what its role may, and no key nothing."""
+    request = KeyRequest(name=f"A screen in the yard {uuid.uuid4()}", role=Role.READER)
+    issued = answer(IssuedKey, create_key.sync_detailed(client=client, body=request))
+    reader = with_key(issued.secret)
+    item = answer(ItemPage, list_items.sync_detailed(client=reader, limit=1)).rows[0].item
+    problem(retire_item.sync_detailed(item.sku, client=reader, if_match='"v1"'), 403, "not-your-role")
+    problem(list_items.sync_detailed(client=with_key("rigbill_made_up")), 401, "no-key")
+
+
 def main() -> None:
     """The whole job."""
-    client = Client(base_url=os.environ["RIGBILL_URL"], raise_on_unexpected_status=True)
+    client = with_key(os.environ["RIGBILL_KEY"])
     with open(sys.argv[1], "rb") as file:
         import_catalogue(client, file.read())
-    jobs: list[Callable[[Client], None]] = [page_through_items, quote, conflict]
+    jobs: list[Callable[[AuthenticatedClient], None]] = [page_through_items, quote, conflict, roles]
     for job in jobs:
         job(client)
 

@@ -1,7 +1,7 @@
 // The main job through the generated types: import a catalogue, page through the items, take a boat off, quote it, read
 // the document, and meet the problems that a client meets.
 //
-// Its address comes from RIGBILL_URL, the file to import is the argument.
+// Its address comes from RIGBILL_URL, an owner's key from RIGBILL_KEY; the file to import is the argument.
 
 import { randomUUID } from "node:crypto";
 import { readFileSync } from "node:fs";
@@ -137,15 +137,33 @@ async function conflict(client: Client): Promise<void> {
     check(again.status === 409 && again.body.type === "/problems/already-there", "item: one that is there is 409");
 }
 
+/** A key may do what its role may, and no key nothing. */
+async function roles(client: Client, base: string): Promise<void> {
+    const body = { name: `A screen in the yard ${randomUUID()}`, role: "reader" } as const;
+    const issued = await client.call("post", "/v1/keys", { body, contentType: "application/json" });
+    if (issued.status !== 201) unexpected(issued);
+    const reader = new Client(base, issued.body.secret);
+    const read = await reader.call("get", "/v1/packages", { query: { limit: 1 } });
+    check(read.status === 200, "keys: a reader reads");
+    const path = { sku: "PNL6-BL" };
+    const retired = await reader.call("delete", "/v1/items/{sku}", { path, header: { "If-Match": '"v1"' } });
+    check(retired.status === 403 && retired.body.type === "/problems/not-your-role", "keys: and changes nothing");
+    const nobody = await new Client(base).call("get", "/v1/packages", {});
+    check(nobody.status === 401 && nobody.body.type === "/problems/no-key", "keys: without a key nothing is told");
+}
+
 async function main(): Promise<void> {
     const [file] = process.argv.slice(2);
-    const base = process.env["RIGBILL_URL"];
-    if (base === undefined || file === undefined) throw new Error("usage: RIGBILL_URL=http://… desk.js FILE.csv");
-    const client = new Client(base);
+    const { RIGBILL_URL: base, RIGBILL_KEY: key } = process.env;
+    if (base === undefined || key === undefined || file === undefined) {
+        throw new Error("usage: RIGBILL_URL=http://… RIGBILL_KEY=rigbill_… node desk.js FILE.csv");
+    }
+    const client = new Client(base, key);
     await importCatalogue(client, readFileSync(file, "utf8"));
     await pageThroughItems(client);
     await quote(client);
     await conflict(client);
+    await roles(client, base);
 }
 
 main().catch((error: unknown) => {
