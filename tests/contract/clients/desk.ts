@@ -1,7 +1,8 @@
 // The main job through the generated types: import a catalogue, page through the items, take a boat off, quote it, read
 // the document, and meet the problems that a client meets.
 //
-// Its address comes from RIGBILL_URL, an owner's key from RIGBILL_KEY; the file to import is the argument.
+// Its address comes from RIGBILL_URL and the owner key from RIGBILL_KEY, the file to import is the argument;
+// or --too-much, with a service that allows little.
 
 import { randomUUID } from "node:crypto";
 import { readFileSync } from "node:fs";
@@ -131,7 +132,8 @@ export async function refusedByTheCompiler(client: Client): Promise<void> {
 
 async function conflict(client: Client): Promise<void> {
     const there = await client.call("get", "/v1/items/{sku}", { path: { sku: "PNL6-BL" } });
-    if (there.status !== 200) unexpected(there);
+    // Only those who keep the catalogue are answered with the whole item.
+    if (there.status !== 200 || !("buying_unit" in there.body)) unexpected(there);
     const body = there.body;
     const again = await client.call("post", "/v1/items", { body, contentType: "application/json" });
     check(again.status === 409 && again.body.type === "/problems/already-there", "item: one that is there is 409");
@@ -139,7 +141,7 @@ async function conflict(client: Client): Promise<void> {
 
 /** A key may do what its role may, and no key nothing. */
 async function roles(client: Client, base: string): Promise<void> {
-    const body = { name: `A screen in the yard ${randomUUID()}`, role: "reader" } as const;
+    const body = { name: `Screen in the yard ${randomUUID()}`, role: "reader" } as const;
     const issued = await client.call("post", "/v1/keys", { body, contentType: "application/json" });
     if (issued.status !== 201) unexpected(issued);
     const reader = new Client(base, issued.body.secret);
@@ -152,13 +154,27 @@ async function roles(client: Client, base: string): Promise<void> {
     check(nobody.status === 401 && nobody.body.type === "/problems/no-key", "keys: without a key nothing is told");
 }
 
+/** Asks until it is told to wait, and for how long. */
+async function tooMuch(client: Client): Promise<void> {
+    for (let n = 0; n < 10_000; n += 1) {
+        const answer = await client.call("get", "/v1/packages", { query: { limit: 1 } });
+        if (answer.status !== 429) continue;
+        const wait = Number(answer.headers.get("Retry-After"));
+        check(answer.body.type === "/problems/too-many" && wait > 0, `limits: 429 says when to come again: in ${wait} s`);
+        return;
+    }
+    throw new Error("the service took everything");
+}
+
 async function main(): Promise<void> {
     const [file] = process.argv.slice(2);
-    const { RIGBILL_URL: base, RIGBILL_KEY: key } = process.env;
+    const base = process.env["RIGBILL_URL"];
+    const key = process.env["RIGBILL_KEY"];
     if (base === undefined || key === undefined || file === undefined) {
-        throw new Error("usage: RIGBILL_URL=http://… RIGBILL_KEY=rigbill_… node desk.js FILE.csv");
+        throw new Error("usage: RIGBILL_URL=http://… RIGBILL_KEY=rigbill_… desk.js FILE.csv");
     }
     const client = new Client(base, key);
+    if (file === "--too-much") return tooMuch(client);
     await importCatalogue(client, readFileSync(file, "utf8"));
     await pageThroughItems(client);
     await quote(client);
