@@ -4,7 +4,6 @@
 //! rule; the document carries each [`Rule`] that was used once. Equal derivations are stored once too.
 
 use std::borrow::Cow;
-use std::collections::BTreeSet;
 use std::hash::{Hash, Hasher};
 
 use rust_decimal::Decimal;
@@ -171,12 +170,22 @@ pub struct Basis {
 #[derive(Debug, Default)]
 pub struct Ledger {
     derivations: Vec<Derivation>,
-    /// Places of derivations by a hash of rule and inputs; a clash of hashes is told by comparing.
-    places: FxHashMap<u64, Vec<u32>>,
-    rules: BTreeSet<&'static str>,
+    /// Place of the first derivation by a hash of rule and inputs; a clash of hashes is told by comparing.
+    places: FxHashMap<u64, u32>,
+    /// For each derivation the next one of the same hash, if there is one.
+    next: Vec<Option<u32>>,
+    /// The rules that were used, as they came.
+    rules: Vec<&'static Rule>,
 }
 
 impl Ledger {
+    /// A ledger with room for about so many derivations.
+    pub fn with_room(derivations: usize) -> Self {
+        let places = FxHashMap::with_capacity_and_hasher(derivations, Default::default());
+        let (derivations, next) = (Vec::with_capacity(derivations), Vec::with_capacity(derivations));
+        Ledger { derivations, places, next, rules: Vec::with_capacity(32) }
+    }
+
     /// Notes that `rule` gave `result` from `inputs`, and returns where that stands.
     pub fn note(
         &mut self,
@@ -194,19 +203,23 @@ impl Ledger {
                 Value::Text(text) => text.hash(&mut hasher),
             }
         }
-        let known = self.places.entry(hasher.finish()).or_default();
-        for &place in known.iter() {
-            let derivation = &self.derivations[place as usize];
+        let new = u32::try_from(self.derivations.len()).expect("fewer than 2^32 figures");
+        let mut at = *self.places.entry(hasher.finish()).or_insert(new);
+        while at != new {
+            let derivation = &self.derivations[at as usize];
             if derivation.rule == rule.id && derivation.inputs.0 == inputs {
                 debug_assert_eq!(derivation.result, result, "{}: equal inputs give one result", rule.id);
-                return BasisRef(place);
+                return BasisRef(at);
             }
+            at = *self.next[at as usize].get_or_insert(new);
         }
-        let place = u32::try_from(self.derivations.len()).expect("fewer than 2^32 figures");
-        known.push(place);
         self.derivations.push(Derivation { rule: rule.id, inputs: Inputs(inputs.to_vec()), result });
-        self.rules.insert(rule.id);
-        BasisRef(place)
+        self.next.push(None);
+        // A rule is a constant, so the same one has the same address; where it has two, the id tells below.
+        if !self.rules.iter().any(|known| std::ptr::eq(*known, rule)) {
+            self.rules.push(rule);
+        }
+        BasisRef(new)
     }
 
     /// The derivation that a reference points to.
@@ -216,6 +229,9 @@ impl Ledger {
 
     /// Closes the ledger; `rule_of` looks a rule up by its id.
     pub fn into_basis(self, rule_of: impl Fn(&str) -> Rule) -> Basis {
-        Basis { rules: self.rules.iter().map(|id| rule_of(id)).collect(), derivations: self.derivations }
+        let mut ids: Vec<&'static str> = self.rules.iter().map(|rule| rule.id).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        Basis { rules: ids.into_iter().map(rule_of).collect(), derivations: self.derivations }
     }
 }

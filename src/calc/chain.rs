@@ -44,7 +44,8 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
 
     warnings.extend(fuses_too_small(&loads));
 
-    let mut ledger = Ledger::default();
+    // A conductor takes five derivations of its own; the rest are shared or few.
+    let mut ledger = Ledger::with_room(6 * laid.legs.len());
     let written = write(&boat, &loads, &laid, &sizes, (&classes, settings), &mut ledger);
     let mut parts = Parts::new(&boat, settings);
     parts.equipment();
@@ -126,7 +127,7 @@ impl WrittenBoat {
 
 /// The key of a panel's feeder.
 fn feeder_key(boat: &Boat, panel: usize) -> Name {
-    Name::from(format!("feeder/{}", boat.panels[panel].id))
+    Name::from(["feeder/", boat.panels[panel].id.as_str()].concat())
 }
 
 fn write(

@@ -2,6 +2,7 @@
 
 use rust_decimal::Decimal;
 use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
 
 use crate::calc::circuits::ends::ShrinkPiece;
 use crate::calc::requirements::{Need, Piece, Requirement, length_quantity};
@@ -82,13 +83,16 @@ struct Gathered {
     count: u32,
     customer_supplied: u32,
     pieces: Vec<Piece>,
-    used_by: Vec<Name>,
+    /// Numbers of the users, in the order in which they came.
+    used_by: SmallVec<[u32; 8]>,
 }
 
 /// All parts gathered so far. Their order is given when they become requirements, by key.
 #[derive(Debug, Default)]
 pub struct Gathering {
     parts: FxHashMap<Part, Gathered>,
+    users: Vec<Name>,
+    numbers: FxHashMap<Name, u32>,
 }
 
 impl Gathering {
@@ -110,38 +114,60 @@ impl Gathering {
     }
 
     fn entry(&mut self, part: Part, used_by: &Name) -> &mut Gathered {
+        let number = self.number(used_by);
         let gathered = self.parts.entry(part).or_default();
-        if gathered.used_by.last() != Some(used_by) && !gathered.used_by.contains(used_by) {
-            gathered.used_by.push(used_by.clone());
+        if gathered.used_by.last() != Some(&number) && !gathered.used_by.contains(&number) {
+            gathered.used_by.push(number);
         }
         gathered
     }
 
+    /// The number of a user. Needs come one after the other from the same user, so that the last is looked at first.
+    fn number(&mut self, user: &Name) -> u32 {
+        if let Some(last) = self.users.last()
+            && last == user
+        {
+            return self.users.len() as u32 - 1;
+        }
+        *self.numbers.entry(user.clone()).or_insert_with(|| {
+            self.users.push(user.clone());
+            self.users.len() as u32 - 1
+        })
+    }
+
     /// The requirements in order of key. Lengths are counted in the unit of `unit`.
     pub fn into_requirements(self, unit: LengthUnit) -> Vec<Requirement> {
-        let mut requirements: Vec<Requirement> = self
-            .parts
-            .into_iter()
-            .map(|(part, gathered)| {
+        let Gathering { parts, users, .. } = self;
+        let needs = parts.into_iter().map(|(part, gathered)| {
+            let need = need(part);
+            Some((Name::from(need.key()), need, gathered))
+        });
+        let mut needs: Vec<Option<(Name, Need, Gathered)>> = needs.collect();
+        // The order is found among places, so that nothing large is moved about.
+        let mut order: Vec<usize> = (0..needs.len()).collect();
+        order.sort_unstable_by(|a, b| {
+            let key = |place: usize| needs[place].as_ref().map(|(key, ..)| key);
+            key(*a).cmp(&key(*b))
+        });
+        let in_order = order.into_iter().filter_map(|place| needs[place].take());
+        in_order
+            .map(|(key, need, gathered)| {
                 let (quantity, selling) = if gathered.pieces.is_empty() {
                     (Decimal::from(gathered.count), SellingUnit::Each)
                 } else {
                     length_quantity(gathered.pieces.iter().map(|piece| piece.cut).sum(), unit)
                 };
-                let need = need(part);
                 Requirement {
-                    key: Name::from(need.key()),
+                    key,
                     need,
                     quantity,
                     unit: selling,
-                    used_by: gathered.used_by,
+                    used_by: gathered.used_by.iter().map(|&user| users[user as usize].clone()).collect(),
                     customer_supplied: Decimal::from(gathered.customer_supplied),
                     pieces: gathered.pieces,
                 }
             })
-            .collect();
-        requirements.sort_by(|a, b| a.key.cmp(&b.key));
-        requirements
+            .collect()
     }
 }
 

@@ -5,7 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::calc::shop::item::{FuseFamily, SellingUnit, Stud};
-use crate::calc::units::{Length, LengthUnit, LengthValue, Name, WireSize};
+use crate::calc::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
 
 /// What a thing must be.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
@@ -106,16 +106,19 @@ impl Need {
                 format!("heat_shrink/{supplied_diameter} to {recovered_diameter_max}/{piece_length}")
             }
             Need::Fuse { family: f, rating_a, voltage_v_min, interrupt_a_min } => {
-                format!("fuse/{}/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A", f.word())
+                let [rating, voltage, interrupt] = [rating_a, voltage_v_min, interrupt_a_min].map(|f| Figure(*f));
+                format!("fuse/{}/{rating} A/{voltage} V/{interrupt} A", f.word())
             }
             Need::FuseHolder { family: f, rating_a, voltage_v_min, ignition_protected } => {
-                format!("fuse_holder/{}/{rating_a} A/{voltage_v_min} V{}", f.word(), protected(*ignition_protected))
+                let [rating, voltage] = [rating_a, voltage_v_min].map(|f| Figure(*f));
+                format!("fuse_holder/{}/{rating} A/{voltage} V{}", f.word(), protected(*ignition_protected))
             }
             Need::Breaker { rating_a, voltage_v_min, interrupt_a_min, ignition_protected } => {
-                format!("breaker/{rating_a} A/{voltage_v_min} V/{interrupt_a_min} A{}", protected(*ignition_protected))
+                let [rating, voltage, interrupt] = [rating_a, voltage_v_min, interrupt_a_min].map(|f| Figure(*f));
+                format!("breaker/{rating} A/{voltage} V/{interrupt} A{}", protected(*ignition_protected))
             }
             Need::WireLabel { around } => format!("wire_label/{around}"),
-            Need::Item { sku } => format!("item/{sku}"),
+            Need::Item { sku } => ["item/", sku.as_str()].concat(),
         }
     }
 }

@@ -5,7 +5,7 @@ use std::fmt;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Mul, Sub};
 use std::str::FromStr;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use utoipa::openapi::RefOr;
@@ -240,7 +240,45 @@ impl LengthValue {
 
 impl fmt::Display for LengthValue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {}", self.value, self.unit)
+        write!(f, "{} {}", Figure(self.value), self.unit)
+    }
+}
+
+/// A figure as it is printed: the same text as the number's own, found faster where three decimal places hold it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figure(pub f64);
+
+impl fmt::Display for Figure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        /// Far within what a double holds exactly.
+        const LARGEST: f64 = 1e9;
+        let thousandths = self.0 * 1000.0;
+        let whole = thousandths.round();
+        // The shortest text that reads as this number is the decimal one, if that reads as it.
+        if !(0.0..LARGEST).contains(&whole) || self.0.is_sign_negative() || whole / 1000.0 != self.0 {
+            return write!(f, "{}", self.0);
+        }
+        let whole = whole as u64;
+        let digit = |by: u64| b'0' + (whole / by % 10) as u8;
+        let mut text = [0; 16];
+        let mut at = 0;
+        let mut by = 1_000_000_000_000;
+        while by > 1000 && whole < by {
+            by /= 10;
+        }
+        while by >= 1000 {
+            text[at] = digit(by);
+            at += 1;
+            by /= 10;
+        }
+        if !whole.is_multiple_of(1000) {
+            text[at..at + 4].copy_from_slice(&[b'.', digit(100), digit(10), digit(1)]);
+            at += 4;
+            while text[at - 1] == b'0' {
+                at -= 1;
+            }
+        }
+        f.write_str(std::str::from_utf8(&text[..at]).map_err(|_| fmt::Error)?)
     }
 }
 
@@ -256,6 +294,16 @@ pub enum AreaStandard {
     /// Metric nominal area in square millimetres (ISO 6722, IEC 60228).
     Metric,
 }
+
+/// Copper area of a gauge by ASTM B258, circular mils: 36 gauges lie between 0.005 in and 0.46 in, each a 39th power
+/// of 92 from the next.
+fn b258_cmil(awg: i8) -> f64 {
+    let mils = 5.0 * 92f64.powf((36.0 - f64::from(awg)) / 39.0);
+    mils * mils
+}
+
+/// [`b258_cmil`] of 22 AWG to 4/0 AWG: sizes are compared far too often to raise a power each time.
+static NOMINAL_CMIL: LazyLock<[f64; 26]> = LazyLock::new(|| std::array::from_fn(|place| b258_cmil(22 - place as i8)));
 
 /// A conductor size by name: an AWG number, or square millimetres.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -278,10 +326,10 @@ impl WireSize {
     /// Nominal copper area in circular mils (ASTM B258 diameter squared; 1 mm² = 1973.525 cmil), for ordering sizes.
     pub fn nominal_cmil(self) -> f64 {
         match self {
-            WireSize::Awg(n) => {
-                let mils = 5.0 * 92f64.powf((36.0 - f64::from(n)) / 39.0);
-                mils * mils
-            }
+            WireSize::Awg(n) => match usize::try_from(22 - i16::from(n)) {
+                Ok(place) if place < NOMINAL_CMIL.len() => NOMINAL_CMIL[place],
+                _ => b258_cmil(n),
+            },
             WireSize::Metric(hundredths) => f64::from(hundredths) / 100.0 * 1_973.525_241_4,
         }
     }
@@ -292,12 +340,22 @@ impl WireSize {
     }
 }
 
+/// The texts of 22 AWG to 4/0 AWG.
+const AWG_TEXTS: [&str; 26] = [
+    "22 AWG", "21 AWG", "20 AWG", "19 AWG", "18 AWG", "17 AWG", "16 AWG", "15 AWG", "14 AWG", "13 AWG", "12 AWG",
+    "11 AWG", "10 AWG", "9 AWG", "8 AWG", "7 AWG", "6 AWG", "5 AWG", "4 AWG", "3 AWG", "2 AWG", "1 AWG", "1/0 AWG",
+    "2/0 AWG", "3/0 AWG", "4/0 AWG",
+];
+
 impl fmt::Display for WireSize {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match *self {
-            WireSize::Awg(n) if n > 0 => write!(f, "{n} AWG"),
-            WireSize::Awg(n) => write!(f, "{}/0 AWG", 1 - i16::from(n)),
-            WireSize::Metric(h) => write!(f, "{} mm2", f64::from(h) / 100.0),
+            WireSize::Awg(n) => match usize::try_from(22 - i16::from(n)) {
+                Ok(place) if place < AWG_TEXTS.len() => f.write_str(AWG_TEXTS[place]),
+                _ if n > 0 => write!(f, "{n} AWG"),
+                _ => write!(f, "{}/0 AWG", 1 - i16::from(n)),
+            },
+            WireSize::Metric(h) => write!(f, "{} mm2", Figure(f64::from(h) / 100.0)),
         }
     }
 }
@@ -330,6 +388,12 @@ impl FromStr for WireSize {
 
 impl Serialize for WireSize {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        if let WireSize::Awg(n) = self
+            && let Ok(place) = usize::try_from(22 - i16::from(*n))
+            && let Some(text) = AWG_TEXTS.get(place)
+        {
+            return serializer.serialize_str(text);
+        }
         serializer.collect_str(self)
     }
 }
@@ -383,6 +447,27 @@ mod tests {
         assert_eq!(Length::new(1.0 / 64.0, LengthUnit::In).unwrap().nanometres(), 396_875);
         assert_eq!(Length::new(1.0, LengthUnit::Mm).unwrap().nanometres(), 1_000_000);
         assert_eq!(Length::new(9.5, LengthUnit::Ft).unwrap().nanometres(), 2_895_600_000);
+    }
+
+    #[test]
+    fn a_figure_is_printed_as_the_number_is() {
+        let mut figures =
+            vec![0.0, -0.0, 0.1 + 0.2, 1e-7, 999_999.999, 1e6, 123_456_789.123, 1e9, 1e300, -2.5, f64::NAN];
+        figures.extend((0..200_000).map(|thousandths| f64::from(thousandths) / 1000.0));
+        figures.extend((0..1000).map(|n| f64::from(n) * 0.333));
+        for figure in figures {
+            assert_eq!(Figure(figure).to_string(), figure.to_string());
+        }
+    }
+
+    #[test]
+    fn every_gauge_has_its_text_and_its_area() {
+        for (place, text) in AWG_TEXTS.iter().enumerate() {
+            let size: WireSize = text.parse().unwrap();
+            let awg = 22 - place as i8;
+            assert_eq!(size, WireSize::Awg(awg));
+            assert_eq!(size.nominal_cmil(), b258_cmil(awg));
+        }
     }
 
     #[test]

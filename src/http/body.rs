@@ -17,6 +17,7 @@ use utoipa::ToSchema;
 
 use super::faults::{self, Finding};
 use super::problem::{Kind, Problem};
+use super::quick;
 use crate::calc::findings::Fault;
 use crate::service::Service;
 
@@ -154,11 +155,15 @@ enum Refused<T> {
 }
 
 fn parse<T: RequestBody>(bytes: &[u8]) -> Result<T, Refused<T>> {
+    let typed = match serde_json::from_slice::<T>(bytes) {
+        // Nothing that is too deep or too long is certain to fit.
+        Ok(typed) if quick::certainly_fits(&T::name(), bytes, LIST_MAX) => return Ok(typed),
+        other => other,
+    };
     if depth(bytes) > DEPTH_MAX {
         let detail = format!("The body is nested deeper than {DEPTH_MAX} levels.");
         return Err(Refused::Problem(Problem::new(Kind::TooDeep, detail)));
     }
-    let typed = serde_json::from_slice::<T>(bytes);
     let mut value: Value =
         serde_json::from_slice(bytes).map_err(|error| Refused::Problem(malformed(&error, bytes.is_empty())))?;
     let schema = T::name();

@@ -17,6 +17,7 @@ pub mod paging;
 pub mod problem;
 pub mod problem_pages;
 pub mod query;
+mod quick;
 pub mod site;
 pub mod v1;
 

@@ -197,7 +197,7 @@ pub fn operation_ids() -> impl Iterator<Item = (&'static str, &'static str, &'st
 }
 
 /// Names of the schemas that are bodies of requests.
-fn body_schemas(description: &Value) -> BTreeSet<&str> {
+pub(super) fn body_schemas(description: &Value) -> BTreeSet<&str> {
     operations(description)
         .filter_map(|operation| operation["requestBody"]["content"]["application/json"]["schema"]["$ref"].as_str())
         .filter_map(|reference| reference.rsplit('/').next())

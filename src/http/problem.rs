@@ -344,6 +344,14 @@ pub enum Listed {
     Query(ParameterFault),
 }
 
+/// What a limit that refused says.
+struct Limited {
+    /// Seconds to wait.
+    wait_s: u64,
+    /// Header fields that tell what is left.
+    fields: Vec<(HeaderName, String)>,
+}
+
 /// One occurrence of a problem.
 pub struct Problem {
     kind: Kind,
@@ -354,8 +362,7 @@ pub struct Problem {
     allow: Option<String>,
     key_sent: bool,
     trouble: Option<Trouble>,
-    wait_s: Option<u64>,
-    fields: Vec<(HeaderName, String)>,
+    limit: Option<Box<Limited>>,
     cause: Option<Box<dyn StdError + Send + Sync>>,
 }
 
@@ -402,8 +409,7 @@ impl Problem {
             allow: None,
             key_sent: false,
             trouble: None,
-            wait_s: None,
-            fields: Vec::new(),
+            limit: None,
             cause: None,
         }
     }
@@ -452,7 +458,8 @@ impl Problem {
 
     /// Too much at once: how long to wait, seconds, and the fields that tell what is left.
     pub fn too_many(detail: String, wait_s: u64, fields: impl Into<Vec<(HeaderName, String)>>) -> Self {
-        Problem { wait_s: Some(wait_s), fields: fields.into(), ..Problem::new(Kind::TooMany, detail) }
+        let limit = Some(Box::new(Limited { wait_s, fields: fields.into() }));
+        Problem { limit, ..Problem::new(Kind::TooMany, detail) }
     }
 
     /// A fault of the service, kept for the log and not told to the client.
@@ -475,7 +482,7 @@ impl Problem {
     /// Seconds after which it may be tried again.
     fn retry_after_s(&self) -> Option<u64> {
         match (self.kind, self.trouble) {
-            (Kind::TooMany, _) => Some(self.wait_s.unwrap_or(5)),
+            (Kind::TooMany, _) => Some(self.limit.as_ref().map_or(5, |limit| limit.wait_s)),
             (_, Some(Trouble::Full)) => Some(30),
             (_, Some(Trouble::NoConnection)) => Some(5),
             (Kind::Unavailable, _) => Some(2),
@@ -536,7 +543,7 @@ impl ResponseError for Problem {
         if let Some(seconds) = self.retry_after_s() {
             response.insert_header((RETRY_AFTER, seconds.to_string()));
         }
-        for (name, value) in &self.fields {
+        for (name, value) in self.limit.iter().flat_map(|limit| &limit.fields) {
             response.insert_header((name.clone(), value.as_str()));
         }
         let body = ProblemBody {

@@ -8,6 +8,8 @@
 //!    the thinnest wire that it ends on.
 //! 4. Pieces of one nominal size and length are one need, whatever they go over: that is how tubing is kept.
 
+use smallvec::SmallVec;
+
 use crate::calc::circuits::legs::LegEnd;
 use crate::calc::rules::sizes::overall_diameter;
 use crate::calc::rules::terminations::{barrel_diameter, smallest_shrink};
@@ -61,7 +63,7 @@ pub struct EndParts {
     /// Stud it lands on.
     pub stud: Option<Stud>,
     /// Heat shrink, inner layer first.
-    pub shrink: Vec<ShrinkPiece>,
+    pub shrink: SmallVec<[ShrinkPiece; 2]>,
     /// Whether the inner layer cannot close on the thinner of two spliced wires.
     pub loose_on_thin_wire: bool,
     /// Whether the maker's lead is more than two sizes thinner than the conductor it is spliced to.
@@ -97,7 +99,7 @@ pub fn end_parts(end: &LegEnd, size: WireSize, lead: Option<WireSize>) -> EndPar
         termination,
         size,
         stud,
-        shrink: Vec::new(),
+        shrink: SmallVec::new(),
         loose_on_thin_wire: false,
         much_thinner_lead: termination == Termination::TwoLayerSplice
             && lead.is_some_and(|lead| thinner_by_far(lead, size)),

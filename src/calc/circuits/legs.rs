@@ -164,7 +164,12 @@ pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settin
         settings,
         classes,
         routes: Routes::new(boat.stations.len(), &boat.runs),
-        laid: Laid::default(),
+        laid: Laid {
+            // Most loads have a positive and a return, and some a second positive.
+            legs: Vec::with_capacity(3 * loads.len() + 2 * boat.panels.len()),
+            circuits: Vec::with_capacity(loads.len()),
+            ..Laid::default()
+        },
         faults: Vec::new(),
     };
     for (place, load) in loads.iter().enumerate() {
@@ -258,7 +263,7 @@ impl Laying<'_> {
         self.leg(Leg {
             owner: Owner::Circuit(place),
             role: ConductorRole::Return,
-            label: Name::from(format!("{}-", load.number)),
+            label: joined_name(&[load.number.as_str(), "-"]),
             colour: negative_colour(boat),
             current_a: load.negative.current_a,
             route,
@@ -288,7 +293,7 @@ impl Laying<'_> {
             self.leg(Leg {
                 owner,
                 role: ConductorRole::FeederPositive,
-                label: Name::from(format!("{number}+")),
+                label: joined_name(&[number.as_str(), "+"]),
                 colour: FEEDER_COLOUR,
                 current_a: analysis.0,
                 route,
@@ -317,7 +322,7 @@ impl Laying<'_> {
                     self.leg(Leg {
                         owner,
                         role: ConductorRole::FeederReturn,
-                        label: Name::from(format!("{number}-")),
+                        label: joined_name(&[number.as_str(), "-"]),
                         colour: negative_colour(boat),
                         current_a,
                         route,
@@ -376,7 +381,11 @@ impl Laying<'_> {
 }
 
 fn labelled(number: &Name, sign: &str, nth: u32) -> Name {
-    Name::from(if nth == 1 { format!("{number}{sign}") } else { format!("{number}{sign}{nth}") })
+    if nth == 1 { joined_name(&[number.as_str(), sign]) } else { Name::from(format!("{number}{sign}{nth}")) }
+}
+
+fn joined_name(parts: &[&str]) -> Name {
+    Name::from(parts.concat())
 }
 
 fn device_end(station: usize, stud: Option<Stud>) -> LegEnd {

@@ -66,7 +66,7 @@ impl Schedule<'_> {
             lands_on: end.lands_on,
             termination: parts.termination,
             stud: parts.stud,
-            label: format!("{} {}", leg.label, stations[other.station].id),
+            label: [leg.label.as_str(), " ", stations[other.station].id.as_str()].concat(),
         };
         let conductor = Conductor {
             label: leg.label.clone(),

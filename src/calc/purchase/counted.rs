@@ -77,7 +77,18 @@ fn sticks_for(mut ends: Vec<Length>, stick: Length) -> usize {
 
 /// Buying units that hold so many whole selling units.
 fn buying_units(candidate: &Candidate, demand: &Demand) -> Option<u64> {
+    // Almost always both are whole, and small.
+    if let (Some(whole), Some(each)) = (as_count(demand.whole), as_count(candidate.item.buying_quantity))
+        && each > 0
+    {
+        return Some(whole.div_ceil(each));
+    }
     demand.whole.checked_div(candidate.item.buying_quantity)?.ceil().to_u64()
+}
+
+/// A decimal that is written as a whole number and is not negative.
+fn as_count(decimal: Decimal) -> Option<u64> {
+    if decimal.scale() == 0 { u64::try_from(decimal.mantissa()).ok() } else { None }
 }
 
 /// Cost of buying one item for these requirements.
@@ -137,8 +148,18 @@ impl<'a> Market<'a> {
         users.map(|&(other, _)| self.counted[other].requirement).collect()
     }
 
-    /// Gives one requirement to another item where that makes the whole cheaper.
-    fn improve(&self, places: &mut [Option<usize>], row: usize) -> bool {
+    /// What each item costs as the requirements stand.
+    fn costs(&self, places: &[Option<usize>]) -> Vec<Option<Decimal>> {
+        (0..self.users.len()).map(|item| self.cost_of(places, item)).collect()
+    }
+
+    fn cost_of(&self, places: &[Option<usize>], item: usize) -> Option<Decimal> {
+        cost(self.candidate(item), &self.others(places, item, usize::MAX))
+    }
+
+    /// Gives one requirement to another item where that makes the whole cheaper. `costs` are those of [`Self::costs`],
+    /// and are kept so.
+    fn improve(&self, places: &mut [Option<usize>], costs: &mut [Option<Decimal>], row: usize) -> bool {
         let Some(now) = places[row] else { return false };
         let Counted { requirement, candidates } = &self.counted[row];
         // An item that only this row can use costs what it costs alone, and the cheapest alone was taken first.
@@ -146,16 +167,22 @@ impl<'a> Market<'a> {
             return false;
         }
         let added = |place: usize| {
-            let mut with = self.others(places, self.items[row][place], row);
-            let without = cost(&candidates[place], &with)?;
+            let item = self.items[row][place];
+            let mut with = self.others(places, item, row);
+            if place == now {
+                return costs[item]?.checked_sub(cost(&candidates[place], &with)?);
+            }
             with.push(requirement);
-            cost(&candidates[place], &with)?.checked_sub(without)
+            cost(&candidates[place], &with)?.checked_sub(costs[item]?)
         };
         let Some(paid) = added(now) else { return false };
         let cheapest = (0..candidates.len()).filter_map(|place| Some((added(place)?, place))).min();
         match cheapest {
             Some((cost, place)) if cost < paid => {
                 places[row] = Some(place);
+                for item in [self.items[row][now], self.items[row][place]] {
+                    costs[item] = self.cost_of(places, item);
+                }
                 true
             }
             _ => false,
@@ -164,7 +191,7 @@ impl<'a> Market<'a> {
 
     /// Brings everything that one item can meet together on that item, where a pack shared by all makes the whole
     /// cheaper although it pays for none of them alone.
-    fn gather(&self, places: &mut Vec<Option<usize>>, item: usize) -> bool {
+    fn gather(&self, places: &mut Vec<Option<usize>>, costs: &mut [Option<Decimal>], item: usize) -> bool {
         let moved: Vec<(usize, usize)> = self.users[item]
             .iter()
             .copied()
@@ -177,26 +204,29 @@ impl<'a> Market<'a> {
         for &(row, place) in &moved {
             tried[row] = Some(place);
         }
-        match (self.touched(places, &moved, item), self.touched(&tried, &moved, item)) {
-            (Some(before), Some(after)) if after < before => {
+        // What a move touches: the items that the moved requirements have now, and the one they move to.
+        let had = moved.iter().filter_map(|&(row, _)| Some(self.items[row][places[row]?]));
+        let mut touched: Vec<usize> = had.chain([item]).collect();
+        touched.sort_unstable();
+        touched.dedup();
+        let after: Vec<Option<Decimal>> = touched.iter().map(|&item| self.cost_of(&tried, item)).collect();
+        let before = sum(touched.iter().map(|&item| costs[item]));
+        match (before, sum(after.iter().copied())) {
+            (Some(before), Some(then)) if then < before => {
                 *places = tried;
+                for (item, cost) in touched.into_iter().zip(after) {
+                    costs[item] = cost;
+                }
                 true
             }
             _ => false,
         }
     }
+}
 
-    /// Cost of the items that a move touches: those that the moved requirements have or had, and the one they move to.
-    fn touched(&self, places: &[Option<usize>], moved: &[(usize, usize)], to: usize) -> Option<Decimal> {
-        let mut items: Vec<usize> = moved.iter().flat_map(|&(row, _)| self.items[row].iter().copied()).collect();
-        items.push(to);
-        items.sort_unstable();
-        items.dedup();
-        items.into_iter().try_fold(Decimal::ZERO, |sum, item| {
-            let theirs = self.others(places, item, usize::MAX);
-            sum.checked_add(cost(self.candidate(item), &theirs)?)
-        })
-    }
+/// The sum of costs, if all of them are known.
+fn sum(mut costs: impl Iterator<Item = Option<Decimal>>) -> Option<Decimal> {
+    costs.try_fold(Decimal::ZERO, |sum, cost| sum.checked_add(cost?))
 }
 
 /// For each requirement the place of its candidate: the cheapest by itself first, then improved while sharing packs
@@ -204,13 +234,14 @@ impl<'a> Market<'a> {
 fn assign(counted: &[Counted]) -> Vec<Option<usize>> {
     let mut places: Vec<Option<usize>> = counted.iter().map(|c| cheapest_alone(c.requirement, &c.candidates)).collect();
     let market = Market::new(counted);
+    let mut costs = market.costs(&places);
     for _ in 0..ROUNDS {
         let mut changed = false;
         for row in 0..counted.len() {
-            changed |= market.improve(&mut places, row);
+            changed |= market.improve(&mut places, &mut costs, row);
         }
         for item in 0..market.users.len() {
-            changed |= market.gather(&mut places, item);
+            changed |= market.gather(&mut places, &mut costs, item);
         }
         if !changed {
             break;

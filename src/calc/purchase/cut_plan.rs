@@ -73,18 +73,22 @@ pub fn plan_cuts(pieces: &[Piece], stock: &[StockChoice]) -> CutPlan {
         return CutPlan { too_long, ..CutPlan::default() };
     }
     let shop = Workshop { pieces, stock };
-    let mut best: Option<CutPlan> = None;
+    let mut best: Option<(Rank, CutPlan)> = None;
     for opened in shop.packings(&placeable) {
-        let exchanged = shop.exchanged(opened.clone());
-        for packing in [opened, exchanged] {
+        let exchanged = Some(shop.exchanged(opened.clone())).filter(|exchanged| *exchanged != opened);
+        for packing in [Some(opened), exchanged].into_iter().flatten() {
             let Some(plan) = shop.costed(packing) else { continue };
-            if best.as_ref().is_none_or(|best| shop.rank(&plan) < shop.rank(best)) {
-                best = Some(plan);
+            let rank = shop.rank(&plan);
+            if best.as_ref().is_none_or(|(best, _)| rank < *best) {
+                best = Some((rank, plan));
             }
         }
     }
-    CutPlan { too_long, ..best.unwrap_or_default() }
+    CutPlan { too_long, ..best.map(|(_, plan)| plan).unwrap_or_default() }
 }
+
+/// What the cheapest of several plans is told by: cost, opened lengths, length bought, lead time, choices.
+type Rank = (Decimal, usize, i128, u16, Vec<usize>);
 
 struct Workshop<'a> {
     pieces: &'a [Piece],
@@ -200,22 +204,45 @@ impl Workshop<'_> {
 
     /// Exchanges one opened length after another for whatever holds its cuts, as long as the whole gets cheaper.
     fn exchanged(&self, mut packing: Vec<OpenedStock>) -> Vec<OpenedStock> {
-        let mut counts = self.counts(&packing);
-        let Some((_, mut cost)) = self.orders(&counts) else { return packing };
+        let mut counts = vec![0u64; self.stock.len()];
+        for (choice, count) in self.counts(&packing) {
+            counts[choice] = count;
+        }
+        let of_choices: Option<Vec<Decimal>> =
+            counts.iter().enumerate().map(|(choice, &count)| self.cost_of(choice, count)).collect();
+        let Some(mut costs) = of_choices else { return packing };
         for opened in packing.iter_mut().rev() {
             for choice in 0..self.stock.len() {
+                // The same choice again holds the cuts at the same cost.
+                if choice == opened.choice || !self.could_hold(choice, opened) {
+                    continue;
+                }
                 let Some(other) = self.holding(choice, &opened.cuts) else { continue };
-                let mut tried = counts.clone();
-                *tried.entry(opened.choice).or_default() -= self.buying_units(opened);
-                *tried.entry(choice).or_default() += self.buying_units(&other);
-                if let Some((_, cheaper)) = self.orders(&tried)
-                    && cheaper < cost
-                {
-                    (*opened, counts, cost) = (other, tried, cheaper);
+                let (fewer, more) =
+                    (counts[opened.choice] - self.buying_units(opened), counts[choice] + self.buying_units(&other));
+                let Some((less, dearer)) = self.cost_of(opened.choice, fewer).zip(self.cost_of(choice, more)) else {
+                    continue;
+                };
+                let sums = costs[opened.choice].checked_add(costs[choice]).zip(less.checked_add(dearer));
+                if sums.is_some_and(|(before, after)| after < before) {
+                    (counts[opened.choice], costs[opened.choice]) = (fewer, less);
+                    (counts[choice], costs[choice]) = (more, dearer);
+                    *opened = other;
                 }
             }
         }
         packing
+    }
+
+    /// Cost of so many buying units of a choice, nothing for none; `None` when it cannot be had or reckoned with.
+    fn cost_of(&self, choice: usize, count: u64) -> Option<Decimal> {
+        if count == 0 { Some(Decimal::ZERO) } else { Some(self.stock[choice].costs.cheapest(count)?.cost) }
+    }
+
+    /// Whether a length of a choice may be long enough for what is cut from another.
+    fn could_hold(&self, choice: usize, opened: &OpenedStock) -> bool {
+        let stock = &self.stock[choice];
+        stock.cut_to_order || opened.taken(self.pieces) <= stock.length
     }
 
     fn buying_units(&self, opened: &OpenedStock) -> u64 {
@@ -250,7 +277,7 @@ impl Workshop<'_> {
         Some(CutPlan { opened, orders, cost, too_long: Vec::new() })
     }
 
-    fn rank(&self, plan: &CutPlan) -> (Decimal, usize, i128, u16, Vec<usize>) {
+    fn rank(&self, plan: &CutPlan) -> Rank {
         let choices: Vec<usize> = plan.orders.keys().copied().collect();
         let bought = plan
             .orders

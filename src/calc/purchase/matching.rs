@@ -150,6 +150,24 @@ pub fn pieces_per_unit(piece_length: LengthValue, needed: LengthValue) -> i64 {
     }
 }
 
+/// Whether an item can meet a need by what tells most of its kind apart. `false` is certain: [`attribute_misses`] then
+/// finds a miss; `true` says only that it has to be asked.
+pub fn may_fit(need: &Need, item: &Item) -> bool {
+    match (need, &item.attributes) {
+        (Need::Wire { size, .. }, Attributes::Wire { size: s, .. }) => size == s,
+        (Need::RingTerminal { stud, .. }, Attributes::RingTerminal { stud: s, .. }) => stud == s,
+        (Need::Lug { size, stud }, Attributes::Lug { size: s, stud: t }) => size == s && stud == t,
+        (Need::Fuse { family, rating_a, .. }, Attributes::Fuse { family: f, rating_a: rating, .. }) => {
+            family == f && same_rating(*rating_a, *rating)
+        }
+        (Need::FuseHolder { family, .. }, Attributes::FuseHolder { family: f, .. }) => family == f,
+        (Need::Breaker { rating_a, .. }, Attributes::Breaker { rating_a: rating, .. }) => {
+            same_rating(*rating_a, *rating)
+        }
+        _ => true,
+    }
+}
+
 /// In what an item of the right kind falls short of a need by its attributes. A need for a particular item is met by
 /// that item alone, and any other of its kind meets it by choice.
 pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
@@ -222,6 +240,7 @@ pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
 /// The candidate an item makes for a need on a day, or in what it falls short.
 pub fn candidate(need: &Need, item: &Arc<Item>, settings: &Settings, day: NaiveDate) -> Result<Candidate, Misses> {
     let misses = attribute_misses(need, item);
+    debug_assert!(may_fit(need, item) || !misses.none(), "{}: what cannot fit has a miss", item.sku);
     // The shop's tables are looked at only for what fits: most of the catalogue does not.
     if misses.none() { priced(item, settings, day) } else { Err(misses) }
 }

@@ -105,19 +105,34 @@ fn outstanding(requirement: &Requirement) -> Decimal {
 fn candidates(requirement: &Requirement, shop: &Shop, day: NaiveDate) -> Result<Vec<Candidate>, Gap> {
     let need = &requirement.need;
     let mut fitting = Vec::new();
+    each_of_the_kind(need, shop, |item| {
+        // Most of a kind is told apart at a glance.
+        if matching::may_fit(need, item) {
+            fitting.extend(matching::candidate(need, item, &shop.settings, day).ok());
+        }
+    });
+    if !fitting.is_empty() {
+        return Ok(fitting);
+    }
+    // Which item comes nearest is only asked where none fits.
     let mut nearest = None;
-    let mut look_at = |item: &Arc<Item>| match matching::candidate(need, item, &shop.settings, day) {
-        Ok(candidate) => fitting.push(candidate),
-        Err(misses) => nearest = Nearest::nearer(nearest.take(), item, misses),
-    };
+    each_of_the_kind(need, shop, |item| {
+        if let Err(misses) = matching::candidate(need, item, &shop.settings, day) {
+            nearest = Nearest::nearer(nearest.take(), item, misses);
+        }
+    });
+    Err(unmet(requirement, nearest.as_ref(), day))
+}
+
+/// Shows every item of the kind that a need asks for, in order of sku.
+fn each_of_the_kind(need: &Need, shop: &Shop, look_at: impl FnMut(&Arc<Item>)) {
     match need {
-        Need::Item { sku } => shop.catalogue.get(sku.as_str()).into_iter().for_each(&mut look_at),
+        Need::Item { sku } => shop.catalogue.get(sku.as_str()).into_iter().for_each(look_at),
         need => {
             let kind = matching::kind_of(need).expect("only a particular item has no kind");
-            shop.catalogue.of_kind(kind).for_each(&mut look_at);
+            shop.catalogue.of_kind(kind).for_each(look_at);
         }
     }
-    if fitting.is_empty() { Err(unmet(requirement, nearest.as_ref(), day)) } else { Ok(fitting) }
 }
 
 /// The gap of a requirement that no item meets, with the item that comes nearest and what it lacks.

@@ -3,12 +3,21 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
+use smallvec::{SmallVec, smallvec};
 
 use crate::calc::shop::item::{Item, PriceKind};
 
 /// The cost prices of one buying unit in force on a day, by least number of buying units, rising.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct CostSteps(Vec<(Decimal, Decimal)>);
+pub struct CostSteps(SmallVec<[Step; 2]>);
+
+/// One cost price.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Step {
+    /// Least whole number of buying units that it holds for; `None` when no order reaches it.
+    least: Option<u64>,
+    unit_cost: Decimal,
+}
 
 /// So many buying units, and what they cost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,13 +35,19 @@ impl CostSteps {
     /// the later stands.
     pub fn new(steps: impl IntoIterator<Item = (Decimal, Decimal)>) -> Self {
         let by_quantity: std::collections::BTreeMap<Decimal, Decimal> = steps.into_iter().collect();
-        CostSteps(by_quantity.into_iter().collect())
+        let step = |(minimum, unit_cost): (Decimal, Decimal)| Step { least: least_count(minimum), unit_cost };
+        CostSteps(by_quantity.into_iter().map(step).collect())
     }
 
     /// The cost prices of an item on a day; empty when it has none.
     pub fn of(item: &Item, day: NaiveDate) -> Self {
-        let costs = item.prices.iter().filter(|p| p.kind == PriceKind::Cost && p.valid_from <= day);
-        CostSteps::new(costs.filter_map(|p| {
+        let mut costs = item.prices.iter().filter(|p| p.kind == PriceKind::Cost && p.valid_from <= day);
+        // Most items have one, and there is nothing to sort out then.
+        if let (Some(only), None) = (costs.clone().next(), costs.clone().nth(1)) {
+            let step = Step { least: least_count(only.minimum_quantity), unit_cost: only.amount };
+            return CostSteps(smallvec![step]);
+        }
+        CostSteps::new(costs.by_ref().filter_map(|p| {
             let in_force = item.price_on(PriceKind::Cost, day, p.minimum_quantity)?;
             (in_force.minimum_quantity == p.minimum_quantity).then_some((p.minimum_quantity, in_force.amount))
         }))
@@ -47,7 +62,7 @@ impl CostSteps {
     /// makes the whole order cheaper. Of two at one cost the smaller. `None` without a cost price, or beyond what a
     /// decimal holds.
     pub fn cheapest(&self, at_least: u64) -> Option<Order> {
-        let breaks = self.0.iter().filter_map(|(minimum, _)| minimum.ceil().to_u64()).filter(|&count| count > at_least);
+        let breaks = self.0.iter().filter_map(|step| step.least).filter(|&count| count > at_least);
         std::iter::once(at_least)
             .chain(breaks)
             .filter_map(|count| self.order(count))
@@ -56,10 +71,15 @@ impl CostSteps {
 
     /// Exactly so many buying units; `None` when no price reaches down to that number.
     fn order(&self, count: u64) -> Option<Order> {
-        let number = Decimal::from(count);
-        let (_, unit_cost) = self.0.iter().rev().find(|(minimum, _)| *minimum <= number)?;
-        Some(Order { count, unit_cost: *unit_cost, cost: unit_cost.checked_mul(number)? })
+        let Step { unit_cost, .. } =
+            *self.0.iter().rev().find(|step| step.least.is_some_and(|least| least <= count))?;
+        Some(Order { count, unit_cost, cost: unit_cost.checked_mul(Decimal::from(count))? })
     }
+}
+
+/// The least whole number that is not below a minimum; `None` beyond what a count holds.
+fn least_count(minimum: Decimal) -> Option<u64> {
+    minimum.ceil().max(Decimal::ZERO).to_u64()
 }
 
 #[cfg(test)]

@@ -129,7 +129,7 @@ fn banks(power: &PowerInput, stations: &Names, faults: &mut Vec<Fault>) -> Vec<B
             }
             Bank {
                 id: bank.id.clone(),
-                station: stations.find(&bank.station, format!("/power/banks/{i}/station"), faults),
+                station: stations.find(&bank.station, || format!("/power/banks/{i}/station"), faults),
                 nominal_voltage_v: f64::from(bank.nominal_voltage_v),
                 capacity_ah: bank.capacity_ah,
                 cold_cranking_a: bank.cold_cranking_a,

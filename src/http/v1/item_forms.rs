@@ -108,7 +108,6 @@ page_of!(ItemForSalePage, ItemForSaleRow, item: ItemForSale);
 /// An item in the form that the asking role reads.
 #[derive(Serialize, ToSchema)]
 #[serde(untagged)]
-#[expect(clippy::large_enum_variant, reason = "it is made once an answer, and written at once")]
 pub enum ItemByRole {
     Whole(Item),
     ForSale(ItemForSale),

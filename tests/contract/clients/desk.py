@@ -1,19 +1,22 @@
 """The main job through the generated Python client: import a catalogue, page through the items, take a boat off, quote
 it, read the document, and meet the problems that a client meets.
 
-Its address comes from RIGBILL_URL and the owner key from RIGBILL_KEY, the file to import is the argument.
+Its address comes from RIGBILL_URL and the owner key from RIGBILL_KEY, the file to import is the argument;
+or --too-much, with a service that allows little.
 """
 
 import datetime
 import io
 import os
 import sys
+import uuid
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 from rigbill_client import AuthenticatedClient
 from rigbill_client.api.imports import create_import
-from rigbill_client.api.items import create_item, list_items, read_item
+from rigbill_client.api.items import create_item, list_items, read_item, retire_item
+from rigbill_client.api.keys import create_key
 from rigbill_client.api.quotes import create_quote, read_quote_document, replace_quote
 from rigbill_client.api.take_offs import take_off
 from rigbill_client.models import (
@@ -25,9 +28,11 @@ from rigbill_client.models import (
     EquipmentInput,
     Fault,
     Import,
+    IssuedKey,
     Item,
     ItemPage,
     JobType,
+    KeyRequest,
     Known,
     LengthUnit,
     LengthValue,
@@ -37,6 +42,7 @@ from rigbill_client.models import (
     Propulsion,
     QuoteDocument,
     QuoteRequest,
+    Role,
     RunInput,
     StationInput,
     TakeOff,
@@ -146,8 +152,13 @@ def quote(client: AuthenticatedClient) -> None:
     check(taken_off.circuits[0].drop_percent < taken_off.circuits[0].drop_limit_percent, "take-off: the drop is in its limit")
 
     request = QuoteRequest(spec=spec, customer="A walk-in", priced_on=datetime.date(2026, 11, 25))
-    response = create_quote.sync_detailed(client=client, body=request)
+    key = str(uuid.uuid4())
+    response = create_quote.sync_detailed(client=client, body=request, idempotency_key=key)
     created = answer(CostedQuote, response)
+    again = create_quote.sync_detailed(client=client, body=request, idempotency_key=key)
+    check(again.headers.get("Idempotent-Replay") == "true" and again.content == response.content, "quote: repeated byte for byte")
+    another = QuoteRequest(spec=spec, customer="Another walk-in")
+    problem(create_quote.sync_detailed(client=client, body=another, idempotency_key=key), 422, "key-reused")
     check(created.state == "draft" and created.total is not UNSET, f"quote: total {created.total}")
     read = read_quote_document.sync_detailed(created.id, client=client)
     check(answer(QuoteDocument, read).totals.total == created.total, "document: its total is the quote's")
@@ -169,13 +180,39 @@ def conflict(client: AuthenticatedClient) -> None:
     problem(create_item.sync_detailed(client=client, body=there), 409, "already-there")
 
 
+def with_key(key: str) -> AuthenticatedClient:
+    """A client with a key."""
+    return AuthenticatedClient(base_url=os.environ["RIGBILL_URL"], token=key, raise_on_unexpected_status=True)
+
+
+def roles(client: AuthenticatedClient) -> None:
+    """A key may do what its role may, and what is no key may do nothing."""
+    request = KeyRequest(name=f"Screen in the yard {uuid.uuid4()}", role=Role.READER)
+    reader = with_key(answer(IssuedKey, create_key.sync_detailed(client=client, body=request)).secret)
+    answer(ItemPage, list_items.sync_detailed(client=reader, limit=1))
+    problem(retire_item.sync_detailed("PNL6-BL", client=reader, if_match='"v1"'), 403, "not-your-role")
+    problem(list_items.sync_detailed(client=with_key("rigbill_made_up")), 401, "no-key")
+
+
+def too_much(client: AuthenticatedClient) -> None:
+    """Asks until it is told to wait, and for how long."""
+    for _ in range(10_000):
+        response = list_items.sync_detailed(client=client, limit=1)
+        if response.status_code == 429:
+            break
+    problem(response, 429, "too-many")
+    check(int(response.headers["Retry-After"]) > 0, f"429 says when to come again: in {response.headers['Retry-After']} s")
+
+
 def main() -> None:
-    """The whole job."""
-    url, key = os.environ["RIGBILL_URL"], os.environ["RIGBILL_KEY"]
-    client = AuthenticatedClient(base_url=url, token=key, raise_on_unexpected_status=True)
+    """The whole job; or, with a service that limits it, what a limit is like."""
+    client = with_key(os.environ["RIGBILL_KEY"])
+    if sys.argv[1] == "--too-much":
+        too_much(client)
+        return
     with open(sys.argv[1], "rb") as file:
         import_catalogue(client, file.read())
-    jobs: list[Callable[[AuthenticatedClient], None]] = [page_through_items, quote, conflict]
+    jobs: list[Callable[[AuthenticatedClient], None]] = [page_through_items, quote, conflict, roles]
     for job in jobs:
         job(client)
 

@@ -1,8 +1,10 @@
 // The main job through the generated types: import a catalogue, page through the items, take a boat off, quote it, read
 // the document, and meet the problems that a client meets.
 //
-// Its address comes from RIGBILL_URL and the owner key from RIGBILL_KEY, the file to import is the argument.
+// Its address comes from RIGBILL_URL and the owner key from RIGBILL_KEY, the file to import is the argument;
+// or --too-much, with a service that allows little.
 
+import { randomUUID } from "node:crypto";
 import { readFileSync } from "node:fs";
 import { Client, type Problem, type Schemas } from "./client";
 
@@ -89,8 +91,15 @@ async function quote(client: Client): Promise<void> {
     check(circuit !== undefined && circuit.drop_percent < circuit.drop_limit_percent, "take-off: the drop is in its limit");
 
     const body: Schemas["QuoteRequest"] = { spec, customer: "A walk-in", priced_on: "2026-11-25" };
-    const created = await client.call("post", "/v1/quotes", { body, contentType: "application/json" });
+    const header = { "Idempotency-Key": randomUUID() };
+    const created = await client.call("post", "/v1/quotes", { header, body, contentType: "application/json" });
     if (created.status !== 201) unexpected(created);
+    const again = await client.call("post", "/v1/quotes", { header, body, contentType: "application/json" });
+    check(again.status === 201 && again.body.id === created.body.id, "quote: the same key and request give the same quote");
+    check(again.headers.get("Idempotent-Replay") === "true", "quote: the repeat says that it is one");
+    const other = { ...body, customer: "Another walk-in" };
+    const reused = await client.call("post", "/v1/quotes", { header, body: other, contentType: "application/json" });
+    check(reused.status === 422 && reused.body.type === "/problems/key-reused", "quote: the key with another request is 422");
     const { id } = created.body;
     check(created.body.state === "draft" && created.body.total !== undefined, `quote: total ${created.body.total}`);
     const document = await client.call("get", "/v1/quotes/{id}/document", { path: { id } });
@@ -130,6 +139,33 @@ async function conflict(client: Client): Promise<void> {
     check(again.status === 409 && again.body.type === "/problems/already-there", "item: one that is there is 409");
 }
 
+/** A key may do what its role may, and no key nothing. */
+async function roles(client: Client, base: string): Promise<void> {
+    const body = { name: `Screen in the yard ${randomUUID()}`, role: "reader" } as const;
+    const issued = await client.call("post", "/v1/keys", { body, contentType: "application/json" });
+    if (issued.status !== 201) unexpected(issued);
+    const reader = new Client(base, issued.body.secret);
+    const read = await reader.call("get", "/v1/packages", { query: { limit: 1 } });
+    check(read.status === 200, "keys: a reader reads");
+    const path = { sku: "PNL6-BL" };
+    const retired = await reader.call("delete", "/v1/items/{sku}", { path, header: { "If-Match": '"v1"' } });
+    check(retired.status === 403 && retired.body.type === "/problems/not-your-role", "keys: and changes nothing");
+    const nobody = await new Client(base).call("get", "/v1/packages", {});
+    check(nobody.status === 401 && nobody.body.type === "/problems/no-key", "keys: without a key nothing is told");
+}
+
+/** Asks until it is told to wait, and for how long. */
+async function tooMuch(client: Client): Promise<void> {
+    for (let n = 0; n < 10_000; n += 1) {
+        const answer = await client.call("get", "/v1/packages", { query: { limit: 1 } });
+        if (answer.status !== 429) continue;
+        const wait = Number(answer.headers.get("Retry-After"));
+        check(answer.body.type === "/problems/too-many" && wait > 0, `limits: 429 says when to come again: in ${wait} s`);
+        return;
+    }
+    throw new Error("the service took everything");
+}
+
 async function main(): Promise<void> {
     const [file] = process.argv.slice(2);
     const base = process.env["RIGBILL_URL"];
@@ -138,10 +174,12 @@ async function main(): Promise<void> {
         throw new Error("usage: RIGBILL_URL=http://… RIGBILL_KEY=rigbill_… desk.js FILE.csv");
     }
     const client = new Client(base, key);
+    if (file === "--too-much") return tooMuch(client);
     await importCatalogue(client, readFileSync(file, "utf8"));
     await pageThroughItems(client);
     await quote(client);
     await conflict(client);
+    await roles(client, base);
 }
 
 main().catch((error: unknown) => {

@@ -174,6 +174,10 @@ async fn every_read(database: &Database) {
     let mut quote = String::new();
     let mut read = 0;
     for (path, operations) in description["paths"].as_object().unwrap() {
+        // Layouts are calculated and not kept: their own tests look at their tags.
+        if path.starts_with("/v1/layouts") {
+            continue;
+        }
         let get = &operations["get"];
         let single = path.starts_with("/v1/") && (path.contains('{') || operations.get("put").is_some());
         if get.is_null() || !single || ALWAYS_SENT.contains(&path.as_str()) {

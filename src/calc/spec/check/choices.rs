@@ -51,7 +51,7 @@ pub(super) fn check_overrules(input: &BoatSpecInput, shop: &Shop, faults: &mut V
         let (what, about) = match overrule {
             OverruleInput::Conductor { circuit, .. } => ("conductor", circuit),
             OverruleInput::Item { requirement, sku, .. } => {
-                find_item(sku, shop, &format!("/overrules/{i}/sku"), faults);
+                find_item(sku, shop, || format!("/overrules/{i}/sku"), faults);
                 ("item", requirement)
             }
             OverruleInput::Hours { operation, .. } => {

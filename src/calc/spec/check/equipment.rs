@@ -62,9 +62,9 @@ impl Gathering<'_> {
                 let message = format!("a quantity of {} makes no sense: it must be from 1 to 100", entry.quantity);
                 self.faults.push(Fault::new(at("quantity"), message));
             }
-            let station = entry.station.as_ref().map(|s| self.stations.find(s, at("station"), self.faults));
-            let panel = entry.panel.as_ref().map(|p| self.panels.find(p, at("panel"), self.faults));
-            let Some(item) = find_item(&entry.sku, self.shop, &at("sku"), self.faults) else { continue };
+            let station = entry.station.as_ref().map(|s| self.stations.find(s, || at("station"), self.faults));
+            let panel = entry.panel.as_ref().map(|p| self.panels.find(p, || at("panel"), self.faults));
+            let Some(item) = find_item(&entry.sku, self.shop, || at("sku"), self.faults) else { continue };
             self.add(
                 entry.id.clone(),
                 item,
@@ -111,9 +111,12 @@ impl Gathering<'_> {
                 labour.extend(package.labour.iter().cloned());
                 for entry in &package.equipment {
                     let before = self.faults.len();
-                    let Some(item) = find_item(&entry.sku, self.shop, &pointer, self.faults) else { continue };
-                    let station = entry.station.as_ref().map(|s| self.stations.find(s, pointer.clone(), self.faults));
-                    let panel = entry.panel.as_ref().map(|p| self.panels.find(p, pointer.clone(), self.faults));
+                    let Some(item) = find_item(&entry.sku, self.shop, || pointer.clone(), self.faults) else {
+                        continue;
+                    };
+                    let station =
+                        entry.station.as_ref().map(|s| self.stations.find(s, || pointer.clone(), self.faults));
+                    let panel = entry.panel.as_ref().map(|p| self.panels.find(p, || pointer.clone(), self.faults));
                     for fault in &mut self.faults[before..] {
                         fault.message = format!("package '{}', {}: {}", package.code, entry.sku, fault.message);
                     }
@@ -163,8 +166,8 @@ impl Gathering<'_> {
             let sku = item.sku.as_str().to_ascii_lowercase();
             // On a boat of several panels the panel is part of the key, so that an overrule never slips to another circuit.
             let panel = panel.filter(|_| self.panel_list.len() > 1).and_then(|p| self.panel_list.get(p));
-            let panel = panel.map_or(String::new(), |panel| format!(".{}", panel.id));
-            Name::from(place.map_or(sku.clone(), |place| format!("{sku}@{place}{panel}")))
+            let panel = panel.map(|panel| [".", panel.id.as_str()].concat()).unwrap_or_default();
+            Name::from(place.map_or(sku.clone(), |place| [sku.as_str(), "@", place, &panel].concat()))
         });
         self.entries.push(Entry { key, item, quantity, station, panel, customer_supplied, pointer });
     }
@@ -192,14 +195,17 @@ impl Gathering<'_> {
             bank.map_or(0.0, |b| b.nominal_voltage_v)
         };
         let takes = |panel: usize| volts.iter().any(|v| f64::from(*v) == bank_v(panel));
-        let list: Vec<_> = volts.iter().map(|v| format!("{v} V")).collect();
-        let list = list.join(" or ");
+        let list = || {
+            let list: Vec<_> = volts.iter().map(|v| format!("{v} V")).collect();
+            list.join(" or ")
+        };
         match named {
             Some(panel) if takes(panel) || self.panel_list.is_empty() => Some(panel),
             Some(panel) => {
                 let message = format!(
-                    "'{}' takes {list}, and the panel '{}' is at {} V: choose a panel of its voltage, or another item",
+                    "'{}' takes {}, and the panel '{}' is at {} V: choose a panel of its voltage, or another item",
                     item.sku,
+                    list(),
                     self.panel_list.get(panel).map_or("?", |p| p.id.as_str()),
                     bank_v(panel)
                 );
@@ -212,7 +218,7 @@ impl Gathering<'_> {
                     return Some(only);
                 }
                 let message = if fitting.is_empty() {
-                    format!("'{}' takes {list}, and the boat has no panel at that voltage: add one", item.sku)
+                    format!("'{}' takes {}, and the boat has no panel at that voltage: add one", item.sku, list())
                 } else {
                     let ids: Vec<_> = fitting.iter().map(|p| self.panel_list[*p].id.as_str()).collect();
                     format!("'{}' could be fed by {}: say which panel", item.sku, ids.join(" or "))

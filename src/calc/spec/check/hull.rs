@@ -37,11 +37,11 @@ pub(super) fn hull(input: &BoatSpecInput, faults: &mut Vec<Fault>) -> Option<Hul
     let boat = &input.boat;
     let before = faults.len();
     let length = boat.hull_length.map(|l| {
-        bounded(l, "a hull length", (HULL_SHORTEST_FT, HULL_LONGEST_FT), "/boat/hull_length".to_owned(), faults)
+        bounded(l, "a hull length", (HULL_SHORTEST_FT, HULL_LONGEST_FT), || "/boat/hull_length".to_owned(), faults)
     });
     let most = length.filter(|l| *l > Length::ZERO).map_or(HULL_LONGEST_FT, Length::ft);
-    let beam = boat.beam.map(|l| bounded(l, "a beam", (1.0, most), "/boat/beam".to_owned(), faults));
-    let depth = boat.depth.map(|l| bounded(l, "a depth", (0.5, most), "/boat/depth".to_owned(), faults));
+    let beam = boat.beam.map(|l| bounded(l, "a beam", (1.0, most), || "/boat/beam".to_owned(), faults));
+    let depth = boat.depth.map(|l| bounded(l, "a depth", (0.5, most), || "/boat/depth".to_owned(), faults));
     let unit = boat.hull_length.map_or(LengthUnit::Ft, |l| l.unit);
     if faults.len() > before {
         return None;
@@ -134,7 +134,7 @@ fn station(
 ) -> Station {
     let at = |field: &str| format!("/boat/stations/{i}/{field}");
     let rise =
-        stated.rise.map_or(Length::ZERO, |rise| bounded(rise, "a rise", (0.0, RISE_LONGEST_FT), at("rise"), faults));
+        stated.rise.map_or(Length::ZERO, |rise| bounded(rise, "a rise", (0.0, RISE_LONGEST_FT), || at("rise"), faults));
     let known_position = known.as_ref().and_then(|k| k.position);
     let position = match &stated.position {
         Some(position) => Some(place(position, known_position, reach, &at("position"), faults)),
@@ -154,7 +154,8 @@ fn place(
     at: &str,
     faults: &mut Vec<Fault>,
 ) -> Position {
-    let mut read = |value, what, most, field: &str| bounded(value, what, (0.0, most), format!("{at}/{field}"), faults);
+    let mut read =
+        |value, what, most, field: &str| bounded(value, what, (0.0, most), || format!("{at}/{field}"), faults);
     let off =
         position.off_centre.map_or(Length::ZERO, |y| read(y, "a distance off the centre line", out_ft, "off_centre"));
     Position {
@@ -206,18 +207,18 @@ fn run(
     faults: &mut Vec<Fault>,
 ) -> Run {
     let at = |field: &str| format!("/boat/runs/{i}/{field}");
-    let from = names.find(&stated.from, at("from"), faults);
-    let to = names.find(&stated.to, at("to"), faults);
+    let from = names.find(&stated.from, || at("from"), faults);
+    let to = names.find(&stated.to, || at("to"), faults);
     if stated.from == stated.to {
         let message = format!("the run leads from '{}' to itself: name its other end", stated.from);
         faults.push(Fault::new(at("to"), message));
     }
     let least_ft = Length::inches(1.0).ft();
-    let length = bounded(stated.length, "a run", (least_ft, longest_ft), at("length"), faults);
+    let length = bounded(stated.length, "a run", (least_ft, longest_ft), || at("length"), faults);
     let known = of_layout.get(&(from.min(to), from.max(to)));
     let stated_diameter = stated.inside_diameter.map(|d| {
         let bounds = (Length::inches(0.25).ft(), Length::inches(TUBE_WIDEST_IN).ft());
-        bounded(d, "an inside diameter", bounds, at("inside_diameter"), faults)
+        bounded(d, "an inside diameter", bounds, || at("inside_diameter"), faults)
     });
     let unstated = if stated_diameter.is_some() { Access::Tube } else { known.map_or(Access::Open, |k| k.access) };
     let access = stated.access.unwrap_or(unstated);

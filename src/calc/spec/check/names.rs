@@ -41,7 +41,7 @@ impl<'a> Names<'a> {
     }
 
     /// The place of a name, or a fault that suggests the nearest.
-    pub(super) fn find(&self, name: &Name, pointer: String, faults: &mut Vec<Fault>) -> usize {
+    pub(super) fn find(&self, name: &Name, pointer: impl FnOnce() -> String, faults: &mut Vec<Fault>) -> usize {
         if let Some(&place) = self.places.get(name.as_str()) {
             return place;
         }
@@ -57,7 +57,7 @@ impl<'a> Names<'a> {
                 }
             }
         };
-        faults.push(Fault::new(pointer, format!("there is no {kind} '{name}': {mend}")));
+        faults.push(Fault::new(pointer(), format!("there is no {kind} '{name}': {mend}")));
         0
     }
 }
@@ -82,7 +82,7 @@ pub(super) fn bounded(
     value: LengthValue,
     what: &str,
     (least_ft, most_ft): (f64, f64),
-    pointer: String,
+    pointer: impl FnOnce() -> String,
     faults: &mut Vec<Fault>,
 ) -> Length {
     match value.length() {
@@ -91,7 +91,7 @@ pub(super) fn bounded(
             let least = Length::feet(least_ft).written(value.unit);
             let most = Length::feet(most_ft).written(value.unit);
             faults.push(Fault::new(
-                pointer,
+                pointer(),
                 format!(
                     "{what} of {value} makes no sense: it must be from {least} to {most}. Check the number and its unit"
                 ),

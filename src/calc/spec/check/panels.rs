@@ -13,19 +13,30 @@ use crate::calc::spec::input::PowerInput;
 use crate::calc::units::Name;
 
 /// The catalogue item of a sku when it is of the kind asked for, or a fault.
-fn item_of_kind(sku: &Name, kind: &str, shop: &Shop, pointer: String, faults: &mut Vec<Fault>) -> Option<Arc<Item>> {
+fn item_of_kind(
+    sku: &Name,
+    kind: &str,
+    shop: &Shop,
+    pointer: impl Fn() -> String,
+    faults: &mut Vec<Fault>,
+) -> Option<Arc<Item>> {
     let item = find_item(sku, shop, &pointer, faults)?;
     if item.attributes.kind() == kind {
         return Some(item);
     }
     faults.push(Fault::new(
-        pointer,
+        pointer(),
         format!("'{sku}' is a {}, not a {kind}: name a {kind} of the catalogue", item.attributes.kind()),
     ));
     None
 }
 
-pub(super) fn find_item(sku: &Name, shop: &Shop, pointer: &str, faults: &mut Vec<Fault>) -> Option<Arc<Item>> {
+pub(super) fn find_item(
+    sku: &Name,
+    shop: &Shop,
+    pointer: impl FnOnce() -> String,
+    faults: &mut Vec<Fault>,
+) -> Option<Arc<Item>> {
     if let Some(item) = shop.catalogue.get(sku.as_str()) {
         return Some(item.clone());
     }
@@ -34,7 +45,7 @@ pub(super) fn find_item(sku: &Name, shop: &Shop, pointer: &str, faults: &mut Vec
         Some(near) => format!("did you mean '{near}'?"),
         None => "add the item, or name another".to_owned(),
     };
-    faults.push(Fault::new(pointer, format!("the catalogue has no item '{sku}': {mend}")));
+    faults.push(Fault::new(pointer(), format!("the catalogue has no item '{sku}': {mend}")));
     None
 }
 
@@ -52,10 +63,10 @@ pub(super) fn panels_and_buses(
     let mut panels: Vec<(Panel, Name)> = Vec::new();
     for (i, panel) in power.panels.iter().enumerate() {
         let at = |field: &str| format!("/power/panels/{i}/{field}");
-        let station = stations.find(&panel.station, at("station"), faults);
-        let bank = bank_names.find(&panel.bank, at("bank"), faults);
+        let station = stations.find(&panel.station, || at("station"), faults);
+        let bank = bank_names.find(&panel.bank, || at("bank"), faults);
         let charging_v = banks.get(bank).map_or(0.0, |b| charging_voltage_v(b.nominal_voltage_v));
-        let item = panel.sku.as_ref().and_then(|sku| item_of_kind(sku, "panel", shop, at("sku"), faults));
+        let item = panel.sku.as_ref().and_then(|sku| item_of_kind(sku, "panel", shop, || at("sku"), faults));
         let of_item = match item.as_deref().map(|item| &item.attributes) {
             Some(Attributes::Panel { protection, voltage_rating_v, .. }) => Some((*protection, *voltage_rating_v)),
             _ => None,
@@ -88,7 +99,7 @@ pub(super) fn panels_and_buses(
         }
         let bus = match &panel.negative_bus {
             Some(bus) => {
-                bus_names.find(bus, at("negative_bus"), faults);
+                bus_names.find(bus, || at("negative_bus"), faults);
                 bus.clone()
             }
             None => {
@@ -111,9 +122,9 @@ pub(super) fn panels_and_buses(
         panels.push((Panel { id: panel.id.clone(), station, bank, bus: 0, protection, voltage_rating_v, item }, bus));
     }
     for (i, bus) in power.buses.iter().enumerate() {
-        let station = stations.find(&bus.station, format!("/power/buses/{i}/station"), faults);
+        let station = stations.find(&bus.station, || format!("/power/buses/{i}/station"), faults);
         let item =
-            bus.sku.as_ref().and_then(|sku| item_of_kind(sku, "bus", shop, format!("/power/buses/{i}/sku"), faults));
+            bus.sku.as_ref().and_then(|sku| item_of_kind(sku, "bus", shop, || format!("/power/buses/{i}/sku"), faults));
         match bus_bank.get(&bus.id) {
             Some(&bank) => {
                 buses.insert(bus.id.clone(), Bus { id: bus.id.clone(), station, bank, item });
