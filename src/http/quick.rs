@@ -17,7 +17,7 @@ use serde_json::Value;
 use super::openapi;
 
 /// Keywords that say nothing of what fits.
-const REMARKS: [&str; 5] = ["description", "example", "examples", "default", "title"];
+const REMARKS: [&str; 6] = ["description", "example", "examples", "default", "title", "discriminator"];
 /// Formats that say no more than the type does: numbers are taken as doubles, and whole ones have bounds of their own.
 const NUMBER_FORMATS: [&str; 2] = ["double", "int32"];
 /// Most fields of an object, so that those that were met fit a set of bits.
@@ -135,18 +135,21 @@ fn compiled<'a>(schema: &'a Value, within: &mut BTreeSet<&'a str>) -> Option<Loo
             })
         }
         "string" => {
-            let known = only(&["type", "format", "minLength", "maxLength", "pattern", "enum"]);
+            let known = only(&["type", "format", "minLength", "maxLength", "pattern", "enum", "const"]);
             let format = keywords.get("format").is_none_or(|format| *format == "date");
             (known && format).then_some(())?;
             let pattern = match keywords.get("pattern") {
                 Some(pattern) => Some(plain_pattern(pattern.as_str()?)?),
                 None => None,
             };
-            let options = match keywords.get("enum") {
-                Some(options) => {
-                    Some(options.as_array()?.iter().map(|one| one.as_str().map(str::to_owned)).collect::<Option<_>>()?)
-                }
-                None => None,
+            let words = |options: &[Value]| -> Option<Vec<String>> {
+                options.iter().map(|one| one.as_str().map(str::to_owned)).collect()
+            };
+            let options: Option<Vec<String>> = match (keywords.get("enum"), keywords.get("const")) {
+                (None, None) => None,
+                (Some(options), None) => Some(words(options.as_array()?)?),
+                (None, Some(only)) => Some(words(std::slice::from_ref(*only))?),
+                (Some(_), Some(_)) => return None,
             };
             let length = (count("minLength", 0)?, count("maxLength", usize::MAX)?);
             Some(Look::Text { length, pattern, options, day: keywords.contains_key("format") })
