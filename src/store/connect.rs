@@ -56,9 +56,10 @@ fn sqlite(url: &str, connections: u32, only_reads: bool) -> ConnectOptions {
     let mut options = common(url);
     // A connection is kept for good: one to a database in memory takes its content along when it goes.
     options.max_connections(connections).min_connections(1).idle_timeout(None).max_lifetime(None);
-    // When the disk is full SQLite may undo a transaction by itself. The driver then fails to undo it once more, and
-    // goes on believing that it is under way: that connection could never begin another. It is closed, and a fresh one
-    // opened in its place. What the driver was told before is done by now, as it was asked for a sign of life first.
+    // When the disk is full SQLite may undo a transaction by itself. The driver fails to undo it once more and goes on
+    // believing in it: it would take all that follows for parts of it, and after the next of those that is undone
+    // nothing would ever be made lasting, though each commit says so. Such a connection is closed, and a fresh one opened
+    // in its place. What the driver was told before is done by now, as it was asked for a sign of life first.
     options.map_sqlx_sqlite_before_acquire(|connection, _| {
         let ready = !connection.is_in_transaction();
         Box::pin(async move { Ok(ready) })
@@ -107,7 +108,7 @@ mod tests {
     use super::*;
 
     #[tokio::test]
-    async fn a_write_that_a_full_disk_undid_does_not_stand_in_the_way_of_the_next() {
+    async fn a_write_that_a_full_disk_refused_or_undid_does_not_stand_in_the_way_of_the_next() {
         let folder = tempfile::tempdir().unwrap();
         let store = connect(&format!("sqlite://{}?mode=rwc", folder.path().join("shop.db").display())).await.unwrap();
         store.migrate("2026-11-25T12:00:00Z".parse().unwrap()).await.unwrap();
@@ -126,5 +127,17 @@ mod tests {
         shop::count_up(&write).await.unwrap();
         write.commit().await.unwrap();
         assert_eq!(shop::version(&store).await.unwrap(), before + 1);
+
+        // What SQLite may do by itself on a full disk (https://www.sqlite.org/lang_transaction.html, "Response To
+        // Errors Within A Transaction"): the whole is undone, and the driver does not know.
+        let write = store.write().await.unwrap();
+        shop::count_up(&write).await.unwrap();
+        write.0.execute_unprepared("ROLLBACK").await.unwrap();
+        drop(write);
+        drop(store.write().await.unwrap());
+        let write = store.write().await.unwrap();
+        shop::count_up(&write).await.unwrap();
+        write.commit().await.unwrap();
+        assert_eq!(shop::version(&store).await.unwrap(), before + 2, "lasting, as other connections see it");
     }
 }
