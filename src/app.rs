@@ -21,7 +21,7 @@ use crate::http::body::Limits;
 use crate::http::connections::Connections;
 use crate::http::deadline::{self, Deadline};
 use crate::http::metrics::{self, Metrics};
-use crate::http::{self, etag, limits, middleware};
+use crate::http::{self, access, etag, limits, middleware};
 use crate::service::Service;
 use crate::store::{self, Store};
 use crate::telemetry::RequestSpan;
@@ -144,6 +144,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
             })
             .default_service(web::to(http::unknown_path))
             .wrap(from_fn(limits::by_key))
+            .wrap(from_fn(access::check))
             .wrap(from_fn(deadline::hold))
             .wrap(Compress::default())
             .wrap(from_fn(etag::by_coding))

@@ -3,7 +3,7 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use chrono::{DateTime, NaiveDate, SubsecRound, Utc};
+use chrono::{DateTime, NaiveDate, SubsecRound, TimeZone, Utc};
 use chrono_tz::Tz;
 use uuid::{Builder, Uuid};
 
@@ -120,6 +120,16 @@ impl Clock {
     }
 }
 
+/// The end of a calendar day in a time zone (IANA name): the beginning of the next. `None` when no time zone has that
+/// name, or no day follows.
+pub fn end_of_day(time_zone: &str, day: NaiveDate) -> Option<DateTime<Utc>> {
+    let zone: Tz = time_zone.parse().ok()?;
+    let next = day.succ_opt()?;
+    // Where the clocks are put forward at midnight the day begins later.
+    let begins = (0..24).find_map(|hour| zone.from_local_datetime(&next.and_hms_opt(hour, 0, 0)?).earliest());
+    Some(begins?.with_timezone(&Utc))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -136,6 +146,16 @@ mod tests {
         assert_eq!(clock.today("Pacific/Auckland"), NaiveDate::from_ymd_opt(2026, 7, 1));
         assert_eq!(at("2026-07-01T13:00:00Z").today("Pacific/Auckland"), NaiveDate::from_ymd_opt(2026, 7, 2));
         assert_eq!(clock.today("Harbour/Nowhere"), None);
+    }
+
+    #[test]
+    fn a_day_ends_where_the_next_begins() {
+        let end = |zone: &str, day: &str| end_of_day(zone, day.parse().unwrap()).map(|end| end.to_rfc3339());
+        // UTC offsets from the IANA time zone database: New York -5 h in January; in Santiago the clocks went from
+        // 24:00 on 7 September 2024 to 1:00, offset -3 h from then on.
+        assert_eq!(end("America/New_York", "2027-01-31").as_deref(), Some("2027-02-01T05:00:00+00:00"));
+        assert_eq!(end("America/Santiago", "2024-09-07").as_deref(), Some("2024-09-08T04:00:00+00:00"));
+        assert_eq!(end("Harbour/Nowhere", "2027-01-31"), None);
     }
 
     #[test]

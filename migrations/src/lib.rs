@@ -9,7 +9,9 @@ mod m0002_catalogue;
 mod m0003_shop_documents;
 mod m0004_quotes;
 mod m0005_imports;
+mod m0006_api_keys;
 mod m0007_idempotency;
+mod m0008_principals;
 
 /// All steps, in order.
 #[derive(Debug)]
@@ -23,7 +25,9 @@ impl MigratorTrait for Migrator {
             Box::new(m0003_shop_documents::Step),
             Box::new(m0004_quotes::Step),
             Box::new(m0005_imports::Step),
+            Box::new(m0006_api_keys::Step),
             Box::new(m0007_idempotency::Step),
+            Box::new(m0008_principals::Step),
         ]
     }
 }

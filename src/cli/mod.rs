@@ -2,6 +2,7 @@
 
 pub mod demo;
 mod import;
+mod key;
 mod serve;
 
 use std::ffi::OsString;
@@ -63,6 +64,14 @@ enum Command {
         #[command(subcommand)]
         what: Import,
     },
+    /// Make, list, rotate and revoke the keys of those who use the service.
+    ///
+    /// Every request to /v1 needs a key, and a key has one role. The first one is made here; whoever has an owner key
+    /// can make more at /v1/keys.
+    Key {
+        #[command(subcommand)]
+        command: key::Command,
+    },
     /// Print all settings with what they mean and what they are unless you change them.
     Settings,
 }
@@ -71,7 +80,8 @@ enum Command {
 struct Serve {
     /// Address to listen on; this computer only (127.0.0.1) unless set.
     ///
-    /// 0.0.0.0 lets everyone in who can reach this computer: the service asks nobody who he is.
+    /// 0.0.0.0 is everyone who can reach this computer. Requests need a key, but travel unencrypted: put a proxy with TLS
+    /// in front.
     #[arg(long, value_name = "ADDRESS")]
     listen: Option<IpAddr>,
     /// Port to listen on; 0 takes a free one and prints it.
@@ -152,6 +162,7 @@ async fn carry_out(line: CommandLine) -> Result<ExitCode, Box<dyn std::error::Er
         Command::Import { what: Import::Items { file, dry_run } } => {
             return import::items(&settings(shared, Vec::new())?, &file, dry_run).await;
         }
+        Command::Key { command } => key::run(&settings(shared, Vec::new())?, command).await?,
         Command::Settings => print!("{}", config::DEFAULTS),
     }
     Ok(ExitCode::SUCCESS)

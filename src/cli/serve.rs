@@ -10,11 +10,17 @@ pub async fn run(config: &Config) -> Result<(), Box<dyn std::error::Error>> {
     tracing::info!("settings: {}", config.summary());
     if !config.listen.is_loopback() {
         tracing::warn!(
-            "listening on {}: everyone who can reach this computer can read and change everything",
+            "listening on {}: keys travel unencrypted unless a proxy with TLS stands in front",
             config.listen
         );
     }
     let app = app::build(config).await?;
+    if !app.service().has_key().await? {
+        tracing::warn!(
+            "there is no valid key, so every request to /v1 is refused: make one with the same settings by \
+             `rigbill key create --role owner --name \"Office\"`"
+        );
+    }
     // The listener takes connections from here on; whoever started the program may wait for this line.
     println!("listening on {}", app.url());
     io::stdout().flush()?;

@@ -165,7 +165,8 @@ fn had(request: &HttpRequest, tag: &str) -> Option<String> {
 
 /// Gives a compressed answer a tag of its own, and says below `/v1/` what an answer depends on besides the address.
 pub async fn by_coding<B: MessageBody>(request: ServiceRequest, next: Next<B>) -> Result<ServiceResponse<B>, Error> {
-    let versioned = request.path().starts_with("/v1/");
+    // The path as routing reads it, with no letter escaped.
+    let versioned = request.match_info().as_str().starts_with("/v1");
     let mut response = next.call(request).await?;
     let headers = response.headers_mut();
     let coding = headers.get(CONTENT_ENCODING).and_then(|value| value.to_str().ok()).map(str::to_owned);

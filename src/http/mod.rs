@@ -1,6 +1,7 @@
 //! HTTP: the only place that knows actix. It translates, and decides nothing about boats: a handler extracts, calls
 //! one function of the service, converts, and answers.
 
+pub mod access;
 pub mod address;
 pub mod body;
 pub mod connections;

@@ -21,6 +21,7 @@ use utoipa_actix_web::AppExt;
 
 pub use answers::problem_example;
 
+use super::access;
 use super::problem::{self, Kind, ProblemBody};
 
 #[derive(OpenApi)]
@@ -30,9 +31,10 @@ use super::problem::{self, Kind, ProblemBody};
         description = "Take-offs and priced quotes for rigging and rewiring small boats: a boat spec goes in; circuits, wire by \
             colour and gauge, terminals, fuses, labour hours and prices from the shop's own catalogue come out.\n\n\
             Faults come as RFC 9457 problems that list everything at once. What can be edited has an ETag; changing it needs \
-            that ETag as If-Match. What creates something takes an Idempotency-Key, so that a request whose answer was lost \
-            can be sent again without making anything twice. Lists come in pages: follow `next`. Lists of words in answers \
-            may grow: treat an unknown word as one to show, not as an error.\n\n\
+            that ETag as If-Match. All below `/v1` needs a key; which roles may call an operation stands in it. What creates \
+            something takes an Idempotency-Key, so that a request whose answer was lost can be sent again without making \
+            anything twice. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown word as \
+            one to show, not as an error.\n\n\
             Keys and addresses may do so much in a minute: the fields RateLimit and RateLimit-Policy of every answer tell what \
             is left (r) of how much (q), who has nothing left gets 429 with Retry-After. While the database is away, too \
             busy or full, 503 comes with Retry-After.\n\n\
@@ -52,6 +54,7 @@ use super::problem::{self, Kind, ProblemBody};
         (name = "settings", description = "Allowances, colours, rates, mark-ups and tax."),
         (name = "layouts", description = "Stations and runs of each form of hull, before anyone measures."),
         (name = "calculators", description = "One question, one answer."),
+        (name = "keys", description = "Who may use the service, and for what."),
         (name = "service", description = "The service itself."),
     )
 )]
@@ -117,10 +120,12 @@ static DESCRIPTION: LazyLock<Value> = LazyLock::new(|| {
     let (_, api) = App::new().into_utoipa_app().openapi(Frame::openapi()).configure(super::routes).split_for_parts();
     let mut description = serde_json::to_value(api).expect("the description is plain values");
     without_null(&mut description);
+    by_role(&mut description);
     tighten_bodies(&mut description);
     shapes::name_forms(&mut description);
     shapes::refer_to_named_lists(&mut description);
     shapes::open_lists(&mut description);
+    add_access(&mut description);
     add_problems(&mut description);
     answers::add_problems(&mut description);
     add_examples(&mut description);
@@ -176,6 +181,19 @@ pub fn methods_by_path() -> BTreeMap<&'static str, Vec<String>> {
             (path.as_str(), methods.into_iter().chain(head).collect())
         })
         .collect()
+}
+
+/// Path, method in upper case and id of every operation.
+pub fn operation_ids() -> impl Iterator<Item = (&'static str, &'static str, &'static str)> {
+    const METHODS: [&str; 5] = ["DELETE", "GET", "PATCH", "POST", "PUT"];
+    let paths = description()["paths"].as_object().into_iter().flatten();
+    paths.flat_map(|(path, operations)| {
+        operations.as_object().into_iter().flatten().map(|(method, operation)| {
+            let method = METHODS.into_iter().find(|known| known.eq_ignore_ascii_case(method));
+            let id = operation["operationId"].as_str().expect("an operation has an id");
+            (path.as_str(), method.expect("a method that operations have"), id)
+        })
+    })
 }
 
 /// Names of the schemas that are bodies of requests.
@@ -273,6 +291,27 @@ fn references(value: &Value, found: &mut Vec<String>) {
     }
 }
 
+/// Types of which each role reads a form of its own.
+const BY_ROLE: [&str; 4] = ["ItemByRole", "ItemPageByRole", "QuoteByRole", "QuotePageByRole"];
+
+/// Makes `anyOf` of the choices by role: the form for one role fits where that for another stands too.
+fn by_role(description: &mut Value) {
+    for name in BY_ROLE {
+        let choice = &mut description["components"]["schemas"][name];
+        let fields = choice.as_object_mut().unwrap_or_else(|| panic!("{name} is answered somewhere"));
+        let forms = fields.remove("oneOf").unwrap_or_else(|| panic!("{name} has forms"));
+        fields.insert("anyOf".to_owned(), forms);
+    }
+}
+
+/// Says who may call what.
+fn add_access(description: &mut Value) {
+    description["components"]["securitySchemes"] = json!({access::SCHEME: access::scheme()});
+    for (_, operations) in description["paths"].as_object_mut().into_iter().flatten() {
+        operations.as_object_mut().into_iter().flatten().for_each(|(_, operation)| access::describe(operation));
+    }
+}
+
 /// Adds to each operation the problems that go with its path, its parameters and its body.
 fn add_problems(description: &mut Value) {
     let Some(paths) = description["paths"].as_object_mut() else { return };
@@ -302,6 +341,7 @@ fn add_replay(operation: &mut Value) {
 /// Which problems an operation can answer with, by status. `x-problems` names those that only the operation knows.
 fn kinds_of(path: &str, operation: &mut Value) -> BTreeMap<StatusCode, Vec<Kind>> {
     let mut kinds = vec![Kind::Internal, Kind::Unavailable, Kind::BadQuery, Kind::BadRequest, Kind::TooMany];
+    kinds.extend(access::problems(operation["operationId"].as_str().unwrap_or_default()));
     if path.contains('{') {
         kinds.push(Kind::NotFound);
     }
@@ -345,6 +385,10 @@ fn response(status: StatusCode, kinds: &[Kind]) -> Value {
             "examples": answers::of_problems(kinds),
         }},
     });
+    if status == StatusCode::UNAUTHORIZED {
+        let told = "The scheme to use: `Bearer`, with `error=\"invalid_token\"` when a key was sent.";
+        response["headers"] = json!({"WWW-Authenticate": {"description": told, "schema": {"type": "string"}}});
+    }
     if [StatusCode::SERVICE_UNAVAILABLE, StatusCode::TOO_MANY_REQUESTS].contains(&status) {
         response["headers"] = json!({"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "string"}}});
     }

@@ -85,7 +85,7 @@ macro_rules! page_of {
     ($page:ident, $row:ident, $field:ident: $value:ty) => {
         /// One row of the list, ready to be edited.
         #[derive(serde::Serialize, utoipa::ToSchema)]
-        struct $row {
+        pub struct $row {
             /// Its address.
             #[schema(format = "uri-reference")]
             href: String,
@@ -94,13 +94,16 @@ macro_rules! page_of {
             etag: String,
             /// When it was last changed.
             updated_at: chrono::DateTime<chrono::Utc>,
+            /// Name of the key that changed it last, or `command line`; absent for what was written before keys were.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            changed_by: Option<String>,
             /// The thing itself, as its address answers it.
             $field: $value,
         }
 
         /// One page of the list.
         #[derive(serde::Serialize, utoipa::ToSchema)]
-        struct $page {
+        pub struct $page {
             /// The rows of this page.
             rows: Vec<$row>,
             /// Cursor of the next page, to be sent as `cursor` with the same filters; absent on the last page.
@@ -114,6 +117,7 @@ macro_rules! page_of {
                     href: format!("{list}/{}", $crate::http::paging::escaped(name)),
                     etag: $crate::http::etag::tag(stored.version),
                     updated_at: stored.updated_at,
+                    changed_by: stored.changed_by,
                     $field: stored.value,
                 }
             }

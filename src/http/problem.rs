@@ -5,7 +5,7 @@ use std::error::Error as StdError;
 use std::fmt;
 
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, HeaderName, RETRY_AFTER};
+use actix_web::http::header::{ALLOW, HeaderName, RETRY_AFTER, WWW_AUTHENTICATE};
 use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -38,6 +38,10 @@ pub enum Kind {
     BadHeader,
     /// The request itself cannot be read.
     BadRequest,
+    /// No key, or none that is valid.
+    NoKey,
+    /// The key's role may not do this.
+    NotYourRole,
     /// Nothing by that name.
     NotFound,
     /// No such address.
@@ -93,13 +97,15 @@ pub struct Row {
 }
 
 /// Every kind, for the pages that explain them.
-pub const ALL: [Kind; 25] = [
+pub const ALL: [Kind; 27] = [
     Kind::MalformedJson,
     Kind::TooDeep,
     Kind::BadQuery,
     Kind::BadCursor,
     Kind::BadHeader,
     Kind::BadRequest,
+    Kind::NoKey,
+    Kind::NotYourRole,
     Kind::NotFound,
     Kind::UnknownPath,
     Kind::MethodNotAllowed,
@@ -166,6 +172,20 @@ impl Kind {
                 "The request cannot be read",
                 "The request broke off, or is no proper HTTP.",
                 "Send it again.",
+            ),
+            Kind::NoKey => (
+                "no-key",
+                StatusCode::UNAUTHORIZED,
+                "A valid key is needed",
+                "The request came without a key, or with one that is unknown, revoked or has ended.",
+                "Send a key that is valid, as 'Authorization: Bearer rigbill_…'; whoever has an owner key can make one.",
+            ),
+            Kind::NotYourRole => (
+                "not-your-role",
+                StatusCode::FORBIDDEN,
+                "The key is not for this",
+                "The key is valid, but its role may not do this.",
+                "Use a key of one of the roles that /openapi.json names at the operation.",
             ),
             Kind::NotFound => (
                 "not-found",
@@ -340,6 +360,7 @@ pub struct Problem {
     import: Option<Box<serde_json::Value>>,
     would_do: Option<Box<NoConductor>>,
     allow: Option<String>,
+    key_sent: bool,
     trouble: Option<Trouble>,
     limit: Option<Box<Limited>>,
     cause: Option<Box<dyn StdError + Send + Sync>>,
@@ -386,10 +407,16 @@ impl Problem {
             import: None,
             would_do: None,
             allow: None,
+            key_sent: false,
             trouble: None,
             limit: None,
             cause: None,
         }
+    }
+
+    /// No key, or none that is valid; whether one was sent stands in the challenge (RFC 6750, section 3).
+    pub fn no_key(detail: &str, sent: bool) -> Self {
+        Problem { key_sent: sent, ..Problem::new(Kind::NoKey, detail) }
     }
 
     /// Faults in the body: sorted by place, each once.
@@ -505,6 +532,14 @@ impl ResponseError for Problem {
         if let Some(allow) = &self.allow {
             response.insert_header((ALLOW, allow.as_str()));
         }
+        if self.kind == Kind::NoKey {
+            let challenge = if self.key_sent {
+                "Bearer realm=\"rigbill\", error=\"invalid_token\""
+            } else {
+                "Bearer realm=\"rigbill\""
+            };
+            response.insert_header((WWW_AUTHENTICATE, challenge));
+        }
         if let Some(seconds) = self.retry_after_s() {
             response.insert_header((RETRY_AFTER, seconds.to_string()));
         }
@@ -540,6 +575,7 @@ impl From<service::Error> for Problem {
                 Problem::new(Kind::ShownOnce, format!("{}{at}", sentence(&detail)))
             }
             service::Error::Faults(faults) => Problem::faults(faults),
+            service::Error::Randomness(cause) => Problem::internal(cause),
             service::Error::Store(cause) => cause.into(),
         }
     }

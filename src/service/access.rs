@@ -58,7 +58,7 @@ impl FromStr for Role {
     }
 }
 
-/// In whose name something is done: the key that a request came with.
+/// In whose name something is done: the key that a request came with, or the command line.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Principal {
     /// Identifier of the key.
@@ -67,4 +67,14 @@ pub struct Principal {
     pub name: String,
     /// Its role.
     pub role: Role,
+}
+
+/// The name under which the command line writes; no key may have it.
+pub const COMMAND_LINE: &str = "command line";
+
+impl Principal {
+    /// Whoever runs a command on the machine itself: there the file system is what guards the shop.
+    pub fn command_line() -> Self {
+        Principal { key: Uuid::nil(), name: COMMAND_LINE.to_owned(), role: Role::Owner }
+    }
 }

@@ -5,6 +5,7 @@ pub mod access;
 mod checks;
 pub mod imports;
 pub mod items;
+pub mod keys;
 pub mod once;
 pub mod quotes;
 pub mod readiness;
@@ -14,24 +15,44 @@ pub mod take_offs;
 
 use std::sync::Arc;
 
+use access::Principal;
+
 use crate::calc::findings::Fault;
 use crate::clock::Clock;
 use crate::store::{self, Store};
 
 pub use crate::store::{Error as StoreError, Stored, Trouble};
 
-/// What a user can do. Cheap to clone; all clones share one store and one snapshot of the shop.
+/// What a user can do. Cheap to clone; all clones share one store, one snapshot of the shop and one memory of keys.
 #[derive(Clone, Debug)]
 pub struct Service {
     store: Store,
     clock: Clock,
     snapshot: Arc<snapshot::Cache>,
+    keys: Arc<keys::Cache>,
+    principal: Arc<Principal>,
 }
 
 impl Service {
     /// A service on a store whose schema is up to date.
     pub fn new(store: Store, clock: Clock) -> Self {
-        Service { store, clock, snapshot: Arc::default() }
+        let principal = Arc::new(Principal::command_line());
+        Service { store, clock, snapshot: Arc::default(), keys: Arc::default(), principal }
+    }
+
+    /// The same service, writing in the name of another principal.
+    pub fn by(&self, principal: Principal) -> Self {
+        Service { principal: Arc::new(principal), ..self.clone() }
+    }
+
+    /// A row as it is written now, in the name of the principal.
+    fn written_now<T>(&self, value: T, version: i64) -> Stored<T> {
+        Stored { value, version, updated_at: self.clock.now(), changed_by: Some(self.principal.name.clone()) }
+    }
+
+    /// In whose name it writes; the command line's, until [`Service::by`] says otherwise.
+    pub fn principal(&self) -> &Principal {
+        &self.principal
     }
 
     /// The store it works on.
@@ -130,6 +151,9 @@ pub enum Error {
     /// What was sent cannot be read or makes no sense; all faults are listed.
     #[error("{} fault(s) in what was sent", .0.len())]
     Faults(Vec<Fault>),
+    /// No secret could be made.
+    #[error("no secret could be made")]
+    Randomness(#[from] keys::NoRandomness),
     /// The store failed.
     #[error("the database could not do it")]
     Store(#[from] store::Error),

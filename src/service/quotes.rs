@@ -96,8 +96,16 @@ struct Calculated {
     kept: [NewDocument; 2],
 }
 
+/// When something was written, and in whose name.
+#[derive(Clone)]
+struct Written {
+    at: DateTime<Utc>,
+    by: Option<String>,
+}
+
 impl Calculated {
-    fn quote(&self, id: Uuid, version: i64, created_at: DateTime<Utc>, now: DateTime<Utc>) -> Stored<QuoteSummary> {
+    /// The envelope at a version: `made` says when the quote was made and by whom, `now` is when this version was.
+    fn quote(&self, id: Uuid, version: i64, made: Written, now: Written) -> Stored<QuoteSummary> {
         let QuoteDocument { take_off, totals, customer, priced_on, valid_until, .. } = &self.document;
         let [document, costing] = &self.kept;
         let value = QuoteSummary {
@@ -115,9 +123,10 @@ impl Calculated {
             catalogue_version: self.catalogue_version,
             priced_on: *priced_on,
             valid_until: *valid_until,
-            created_at,
+            created_at: made.at,
+            created_by: made.by,
         };
-        Stored { value, version, updated_at: now }
+        Stored { value, version, updated_at: now.at, changed_by: now.by }
     }
 }
 
@@ -151,6 +160,10 @@ fn editable(quote: &Stored<QuoteSummary>, seen: &Seen) -> Result<(), Error> {
 }
 
 impl Service {
+    fn written_by_now(&self) -> Written {
+        Written { at: self.clock.now(), by: Some(self.principal().name.clone()) }
+    }
+
     async fn calculated(&self, request: &QuoteRequest) -> Result<Calculated, Error> {
         let (catalogue_version, shop) = self.shop().await?;
         let day = match request.priced_on {
@@ -193,10 +206,10 @@ impl Service {
         loop {
             attempt += 1;
             let calculated = self.calculated(&request).await?;
-            let now = self.clock.now();
-            let quote = calculated.quote(id, 1, now, now);
+            let now = self.written_by_now();
+            let quote = calculated.quote(id, 1, now.clone(), now.clone());
             let write = self.store.write().await?;
-            if let Some(answer) = once.claim(&write, &quote, now).await? {
+            if let Some(answer) = once.claim(&write, &quote, now.at).await? {
                 return Ok(Made::Before(answer));
             }
             if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
@@ -237,8 +250,8 @@ impl Service {
             let before = self.quote(id).await?;
             editable(&before, &seen)?;
             let calculated = self.calculated(&request).await?;
-            let now = self.clock.now();
-            let quote = calculated.quote(id, before.version + 1, before.value.created_at, now);
+            let made = Written { at: before.value.created_at, by: before.value.created_by };
+            let quote = calculated.quote(id, before.version + 1, made, self.written_by_now());
             let write = self.store.write().await?;
             if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
                 continue;
@@ -285,14 +298,13 @@ impl Service {
     /// [`Error::NotFound`], [`Error::Store`].
     pub async fn quote_request(&self, id: Uuid) -> Result<Stored<QuoteRequest>, Error> {
         let kept = store::quotes::request(&self.store, id).await?.ok_or_else(|| not_found(id))?;
-        let Stored { value, version, updated_at } = kept;
-        let value = serde_json::from_slice(&value).map_err(|cause| store::Error::BrokenRow {
+        let value = serde_json::from_slice(&kept.value).map_err(|cause| store::Error::BrokenRow {
             table: "quotes",
             row: id.to_string(),
             column: "request",
             reason: cause.to_string(),
         })?;
-        Ok(Stored { value, version, updated_at })
+        Ok(kept.map(|_| value))
     }
 
     /// The document of a quote: the bytes of a [`QuoteDocument`] as JSON.

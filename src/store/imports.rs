@@ -67,6 +67,9 @@ pub struct Import {
     pub report: Vec<RowFault>,
     /// When it began.
     pub created_at: DateTime<Utc>,
+    /// Name of the key that began it, or `command line`; absent for what was written before keys were.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub created_by: Option<String>,
     /// When it ended.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub finished_at: Option<DateTime<Utc>>,
@@ -102,6 +105,7 @@ fn row_of(import: &Import) -> Result<imports::ActiveModel, Error> {
         rows_bad: Set(count(import.rows_bad, "rows_bad", id)?),
         report: Set(report),
         created_at: Set(import.created_at),
+        created_by: Set(import.created_by.clone()),
         finished_at: Set(import.finished_at),
     })
 }
@@ -119,6 +123,7 @@ fn import_of(row: imports::Model) -> Result<Import, Error> {
         rows_bad: whole(row.rows_bad, "rows_bad")?,
         report: serde_json::from_str(&row.report).map_err(|cause| broken("imports", id, "report", cause))?,
         created_at: row.created_at,
+        created_by: row.created_by,
         finished_at: row.finished_at,
     })
 }

@@ -15,7 +15,7 @@ use super::{Access, Error, Stored, Write, unkept};
 use crate::calc::shop::item::{Attributes, Item, Price};
 use crate::calc::units::Name;
 
-/// Rows in one statement: the widest table has 17 columns, and SQLite takes 32 766 values.
+/// Rows in one statement: the widest table has 18 columns, and SQLite takes 32 766 values.
 pub(super) const CHUNK: usize = 1000;
 
 /// Which items a list shows; what is absent does not restrict it.
@@ -72,7 +72,7 @@ pub(super) fn holding(text: &str) -> LikeExpr {
     LikeExpr::new(format!("%{literal}%")).escape('\\')
 }
 
-fn row_of(item: &Item, version: i64, now: DateTime<Utc>) -> Result<items::ActiveModel, Error> {
+fn row_of(item: &Item, version: i64, now: DateTime<Utc>, by: Option<&str>) -> Result<items::ActiveModel, Error> {
     let sku = item.sku.as_str();
     let scaled = to_millionths(item.buying_quantity)
         .ok_or_else(|| broken("items", sku, "buying_quantity", "more than six decimal places, or too large"))?;
@@ -94,6 +94,7 @@ fn row_of(item: &Item, version: i64, now: DateTime<Utc>) -> Result<items::Active
         retired: Set(item.retired),
         version: Set(version),
         updated_at: Set(now),
+        changed_by: Set(by.map(str::to_owned)),
     })
 }
 
@@ -146,7 +147,7 @@ fn item_of(row: items::Model, prices: Vec<Price>) -> Result<Stored<Item>, Error>
         retired: row.retired,
         description: row.description.clone(),
     };
-    Ok(Stored { value, version: row.version, updated_at: row.updated_at })
+    Ok(Stored { value, version: row.version, updated_at: row.updated_at, changed_by: row.changed_by })
 }
 
 /// Puts items and their price rows together; both in order of sku.
@@ -257,19 +258,20 @@ pub async fn classes(at: &impl Access) -> Result<Vec<(String, Option<String>)>, 
     Ok(pairs)
 }
 
-/// Writes items at the versions given, over whatever stood there before, with a line of history for each.
+/// Writes items at the versions given in the name of a key, over whatever stood there before, with a line of history
+/// for each.
 ///
 /// # Errors
 /// When the database fails, or a figure has more places than are kept.
-pub async fn put(write: &Write, items: &[(Item, i64)], now: DateTime<Utc>) -> Result<(), Error> {
+pub async fn put(write: &Write, items: &[(Item, i64)], now: DateTime<Utc>, by: Option<&str>) -> Result<(), Error> {
     for chunk in items.chunks(CHUNK) {
-        put_chunk(write, chunk, now).await?;
+        put_chunk(write, chunk, now, by).await?;
     }
     Ok(())
 }
 
-async fn put_chunk(write: &Write, chunk: &[(Item, i64)], now: DateTime<Utc>) -> Result<(), Error> {
-    let rows = chunk.iter().map(|(item, version)| row_of(item, *version, now)).collect::<Result<Vec<_>, _>>()?;
+async fn put_chunk(write: &Write, chunk: &[(Item, i64)], now: DateTime<Utc>, by: Option<&str>) -> Result<(), Error> {
+    let rows = chunk.iter().map(|(item, version)| row_of(item, *version, now, by)).collect::<Result<Vec<_>, _>>()?;
     let everything_else = [
         items::Column::Kind,
         items::Column::Category,
@@ -287,6 +289,7 @@ async fn put_chunk(write: &Write, chunk: &[(Item, i64)], now: DateTime<Utc>) -> 
         items::Column::Retired,
         items::Column::Version,
         items::Column::UpdatedAt,
+        items::Column::ChangedBy,
     ];
     items::Entity::insert_many(rows)
         .on_conflict(OnConflict::column(items::Column::Sku).update_columns(everything_else).to_owned())
@@ -309,6 +312,7 @@ async fn put_chunk(write: &Write, chunk: &[(Item, i64)], now: DateTime<Utc>) -> 
             version: Set(*version),
             body: Set(as_json(item, sku, "body")?),
             at: Set(now),
+            changed_by: Set(by.map(str::to_owned)),
         });
     }
     item_history::Entity::insert_many(history).exec_without_returning(&write.0).await?;

@@ -9,6 +9,7 @@ mod entities;
 pub mod idempotency;
 pub mod imports;
 pub mod items;
+pub mod keys;
 pub mod quotes;
 pub mod scaled;
 pub mod shop;
@@ -177,4 +178,14 @@ pub struct Stored<T> {
     pub version: i64,
     /// When it was last changed.
     pub updated_at: chrono::DateTime<chrono::Utc>,
+    /// Name of the key that changed it last, or `command line`; absent for what was written before keys were.
+    pub changed_by: Option<String>,
+}
+
+impl<T> Stored<T> {
+    /// The same row with another value, such as the part of it that may be shown.
+    pub fn map<U>(self, value: impl FnOnce(T) -> U) -> Stored<U> {
+        let Stored { value: before, version, updated_at, changed_by } = self;
+        Stored { value: value(before), version, updated_at, changed_by }
+    }
 }

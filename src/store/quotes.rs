@@ -118,6 +118,9 @@ pub struct QuoteSummary {
     pub valid_until: NaiveDate,
     /// When it was made.
     pub created_at: DateTime<Utc>,
+    /// Name of the key that made it, or `command line`; absent for what was written before keys were.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub created_by: Option<String>,
 }
 
 /// What a document is for.
@@ -200,8 +203,9 @@ fn summary(row: quotes::Model) -> Result<Stored<QuoteSummary>, Error> {
         priced_on: row.priced_on,
         valid_until: row.valid_until,
         created_at: row.created_at,
+        created_by: row.created_by,
     };
-    Ok(Stored { value, version: row.version, updated_at: row.updated_at })
+    Ok(Stored { value, version: row.version, updated_at: row.updated_at, changed_by: row.changed_by })
 }
 
 fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel {
@@ -221,6 +225,7 @@ fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel
         priced_on,
         valid_until,
         created_at,
+        created_by,
     } = quote.value.clone();
     let search_text = folded(&format!("{name} {}", customer.as_deref().unwrap_or_default()));
     quotes::ActiveModel {
@@ -243,6 +248,8 @@ fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel
         request: Set(request),
         created_at: Set(created_at),
         updated_at: Set(quote.updated_at),
+        created_by: Set(created_by),
+        changed_by: Set(quote.changed_by.clone()),
     }
 }
 
@@ -269,7 +276,12 @@ pub async fn last_id(at: &impl Access) -> Result<Option<Uuid>, Error> {
 /// When the database fails.
 pub async fn request(at: &impl Access, id: Uuid) -> Result<Option<Stored<Vec<u8>>>, Error> {
     let row = quotes::Entity::find_by_id(id).one(at.connection()).await?;
-    Ok(row.map(|row| Stored { value: row.request, version: row.version, updated_at: row.updated_at }))
+    Ok(row.map(|row| Stored {
+        value: row.request,
+        version: row.version,
+        updated_at: row.updated_at,
+        changed_by: row.changed_by,
+    }))
 }
 
 /// A document of a quote.

@@ -59,7 +59,7 @@ fn broken(row: &str, column: &'static str, reason: impl ToString) -> Error {
 
 fn stored<T: ShopDocument>(row: shop_documents::Model) -> Result<Stored<T>, Error> {
     let value = serde_json::from_str(&row.body).map_err(|cause| broken(&row.code, "body", cause))?;
-    Ok(Stored { value, version: row.version, updated_at: row.updated_at })
+    Ok(Stored { value, version: row.version, updated_at: row.updated_at, changed_by: row.changed_by })
 }
 
 fn as_json(document: &impl ShopDocument) -> Result<String, Error> {
@@ -157,12 +157,17 @@ pub async fn all<T: ShopDocument>(at: &impl Access) -> Result<Vec<T>, Error> {
     Ok(list(at, None, None).await?.into_iter().map(|row| row.value).collect())
 }
 
-/// Adds a document at version 1. `false` when its code is taken.
+/// Adds a document at version 1, in the name of a key if there is one. `false` when its code is taken.
 ///
 /// # Errors
 /// When the database fails.
-pub async fn insert(write: &Write, document: &impl ShopDocument, now: DateTime<Utc>) -> Result<bool, Error> {
-    let row = active(document, now)?;
+pub async fn insert(
+    write: &Write,
+    document: &impl ShopDocument,
+    now: DateTime<Utc>,
+    by: Option<&str>,
+) -> Result<bool, Error> {
+    let row = active(document, now, by)?;
     let key = [shop_documents::Column::Kind, shop_documents::Column::Code];
     let added = shop_documents::Entity::insert(row)
         .on_conflict(OnConflict::columns(key).do_nothing().to_owned())
@@ -171,17 +176,22 @@ pub async fn insert(write: &Write, document: &impl ShopDocument, now: DateTime<U
     Ok(added > 0)
 }
 
-fn active<T: ShopDocument>(document: &T, now: DateTime<Utc>) -> Result<shop_documents::ActiveModel, Error> {
+fn active<T: ShopDocument>(
+    document: &T,
+    now: DateTime<Utc>,
+    by: Option<&str>,
+) -> Result<shop_documents::ActiveModel, Error> {
     Ok(shop_documents::ActiveModel {
         kind: Set(T::KIND.to_owned()),
         code: Set(document.code().to_owned()),
         body: Set(as_json(document)?),
         version: Set(1),
         updated_at: Set(now),
+        changed_by: Set(by.map(str::to_owned)),
     })
 }
 
-/// Replaces the document of that code if it is at version `expected`, and counts its version up. `false` otherwise.
+/// Replaces the document of that code, in the name of a key, if it is at version `expected`, and counts its version up. `false` otherwise.
 ///
 /// # Errors
 /// When the database fails.
@@ -190,11 +200,13 @@ pub async fn replace<T: ShopDocument>(
     document: &T,
     expected: i64,
     now: DateTime<Utc>,
+    by: Option<&str>,
 ) -> Result<bool, Error> {
     let changed = shop_documents::Entity::update_many()
         .col_expr(shop_documents::Column::Body, Expr::value(as_json(document)?))
         .col_expr(shop_documents::Column::Version, Expr::value(expected + 1))
         .col_expr(shop_documents::Column::UpdatedAt, Expr::value(now))
+        .col_expr(shop_documents::Column::ChangedBy, Expr::value(by.map(str::to_owned)))
         .filter(shop_documents::Column::Kind.eq(T::KIND))
         .filter(shop_documents::Column::Code.eq(document.code()))
         .filter(shop_documents::Column::Version.eq(expected))
@@ -222,6 +234,6 @@ pub async fn delete<T: ShopDocument>(write: &Write, code: &str, expected: i64) -
 /// # Errors
 /// When the database fails.
 pub async fn seed_settings(write: &Write, now: DateTime<Utc>) -> Result<(), Error> {
-    insert(write, &Settings::starting(), now).await?;
+    insert(write, &Settings::starting(), now, None).await?;
     Ok(())
 }

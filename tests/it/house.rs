@@ -35,6 +35,7 @@ const KNOWN_ONLY_BY: &[(&str, &[&str])] = &[
     ("sqlx", &["store"]),
     ("migrations", &["store"]),
     ("reqwest", &["outbound", "cli::demo"]),
+    ("getrandom", &["service::keys"]),
 ];
 
 /// Words that would bring time, chance, waiting or the outside into the calculation.
@@ -45,6 +46,7 @@ const NOT_IN_CALC: &[&str] = &[
     "futures",
     "futures_util",
     "rand",
+    "getrandom",
     "SystemTime",
     "Instant",
     "Utc",

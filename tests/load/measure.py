@@ -51,7 +51,8 @@ class Server:
 
 def post(url, body):
     """One request; the answer's bytes."""
-    request = urllib.request.Request(url, body, {"Content-Type": "application/json"})
+    headers = {"Content-Type": "application/json", "Authorization": f"Bearer {os.environ['RIGBILL_KEY']}"}
+    request = urllib.request.Request(url, body, headers)
     with urllib.request.urlopen(request, timeout=60) as answer:
         return answer.read()
 
@@ -72,8 +73,12 @@ def wrk(url, body, unique=None, seconds=SECONDS_EACH):
 
 
 def stock(database):
-    """Brings the demo shop into a fresh database."""
-    subprocess.run([str(BARE), "stock"], env={**os.environ, "DATABASE_URL": database}, check=True)
+    """Brings the demo shop into a fresh database, and makes the key that requests are sent with."""
+    environment = {**os.environ, "DATABASE_URL": database}
+    subprocess.run([str(BARE), "stock"], env=environment, check=True)
+    command = [str(RIGBILL), "key", "create", "--role", "owner", "--name", "Load"]
+    made = subprocess.run(command, env=environment, check=True, stdout=subprocess.PIPE, text=True)
+    os.environ["RIGBILL_KEY"] = made.stdout.strip()
 
 
 def take_offs():

@@ -19,6 +19,9 @@ end
 
 wrk.method = "POST"
 wrk.headers["Content-Type"] = "application/json"
+if os.getenv("RIGBILL_KEY") then
+  wrk.headers["Authorization"] = "Bearer " .. os.getenv("RIGBILL_KEY")
+end
 local count = 0
 
 function request()

@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Checks take-offs of generated boats against an independent solver.
 
-Boats are generated from the devices of a running service's own catalogue (its address is in RIGBILL_URL; the shop's
-settings are changed there) and sent to /v1/take-offs; of one in four only form, length and beam of the hull are stated,
+Boats are generated from the devices of a running service's own catalogue (its address is in RIGBILL_URL, an owner key in
+RIGBILL_KEY; the shop's settings are changed there) and sent to /v1/take-offs; of one in four only form, length and beam of the hull are stated,
 and its runs are those of /v1/layouts. Each device's circuit is then written as an ngspice netlist: its conductors by
 the published resistance of copper at 20 °C, over their length on the boat, with the maker's leads on their ends, at the
 current that the catalogue states, with the feeder carrying its own current. What is checked, for every circuit and
@@ -58,7 +58,9 @@ class Service:
 
     def send(self, method, path, body=None, seen=None):
         """Status and JSON body of a request; `seen` is the version that a change is based on."""
-        headers = {"Content-Type": "application/json"} if body is not None else {}
+        headers = {"Authorization": f"Bearer {os.environ['RIGBILL_KEY']}"}
+        if body is not None:
+            headers["Content-Type"] = "application/json"
         if seen:
             headers["If-Match"] = seen
         self.connection.request(method, path, None if body is None else json.dumps(body), headers)

@@ -39,18 +39,20 @@ pub struct Fetched {
     pub json: Vec<u8>,
 }
 
-/// Sends a quote request to the service at `base` (such as `http://127.0.0.1:8080`) and fetches the document.
+/// Sends a quote request, with a key, to the service at `base` (such as `http://127.0.0.1:8080`) and fetches the document.
 ///
 /// # Errors
 /// [`Error`]; a refusal carries every fault that the problem lists.
-pub async fn quote(base: &str, body: String) -> Result<Fetched, Error> {
+pub async fn quote(base: &str, key: &str, body: String) -> Result<Fetched, Error> {
     let client = Client::builder().no_proxy().timeout(PATIENCE).build()?;
-    let request = client.post(format!("{base}/v1/quotes")).header(CONTENT_TYPE, "application/json").body(body);
+    let request =
+        client.post(format!("{base}/v1/quotes")).bearer_auth(key).header(CONTENT_TYPE, "application/json").body(body);
     let answer = accepted(request.send().await?).await?;
     let location = answer.headers().get(LOCATION).and_then(|l| l.to_str().ok()).ok_or(Error::NoLocation)?;
     let quote = if location.starts_with('/') { format!("{base}{location}") } else { location.to_owned() };
     let document = format!("{quote}/document");
-    let answer = accepted(client.get(&document).header(ACCEPT, "application/json").send().await?).await?;
+    let answer =
+        accepted(client.get(&document).bearer_auth(key).header(ACCEPT, "application/json").send().await?).await?;
     Ok(Fetched { json: answer.bytes().await?.to_vec(), quote, document })
 }
 

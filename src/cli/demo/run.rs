@@ -38,8 +38,10 @@ pub async fn run(options: DemoOptions) -> Result<(), Box<dyn std::error::Error>>
     config.failed_keys_per_minute = 0;
     let app = app::build(&config).await?;
     shop::load(app.service()).await?;
+    let secret = shop::owner_key(app.service()).await?;
     let url = app.url();
     println!("listening on {url}");
+    println!("its owner key: {}", secret.expose());
     io::stdout().flush()?;
 
     let (stop, stopped) = oneshot::channel::<()>();
@@ -48,7 +50,7 @@ pub async fn run(options: DemoOptions) -> Result<(), Box<dyn std::error::Error>>
         let _ = stopped.await;
     });
     let printing = async {
-        let printed = print(&url, body, &file.display().to_string()).await;
+        let printed = print(&url, secret.expose(), body, &file.display().to_string()).await;
         if printed.is_ok() && !once {
             println!("Serving until Ctrl-C.");
             app::stop_signal().await;
@@ -61,10 +63,12 @@ pub async fn run(options: DemoOptions) -> Result<(), Box<dyn std::error::Error>>
     printed
 }
 
-async fn print(url: &str, body: String, file: &str) -> Result<(), Box<dyn std::error::Error>> {
-    let fetched = client::quote(url, body).await?;
+async fn print(url: &str, key: &str, body: String, file: &str) -> Result<(), Box<dyn std::error::Error>> {
+    let fetched = client::quote(url, key, body).await?;
     println!("{}", page::page(&fetched.json)?);
     println!("The service, operation by operation: {url}/docs/");
+    println!("Press Authorize there and paste the key; programs send it as a header:");
+    println!("  Authorization: Bearer {key}");
     println!("This quote: {}", fetched.quote);
     println!("Its document: {}", fetched.document);
     println!("The invented shop's database: {file}");

@@ -10,7 +10,9 @@ use serde::de::DeserializeOwned;
 use crate::calc::shop::labour::LabourOperation;
 use crate::calc::shop::package::Package;
 use crate::calc::shop::settings::Settings;
+use crate::service::access::Role;
 use crate::service::imports::{Import, ImportState, RowFault};
+use crate::service::keys::{KeyRequest, Secret};
 use crate::service::{self, Service};
 
 const SETTINGS: &str = include_str!("shop/settings.json");
@@ -98,6 +100,15 @@ pub async fn load(service: &Service) -> Result<Loaded, Error> {
         service.create_package(package).await?;
     }
     Ok(Loaded { item_rows, packages, labour_operations })
+}
+
+/// Makes the key that the demo works with.
+///
+/// # Errors
+/// [`Error::Service`].
+pub async fn owner_key(service: &Service) -> Result<Secret, Error> {
+    let request = KeyRequest { name: "Demo".to_owned(), role: Role::Owner, expires_at: None };
+    Ok(service.create_key(request).await?.1)
 }
 
 async fn import(service: &Service, list: &'static str, csv: &'static str) -> Result<Import, Error> {

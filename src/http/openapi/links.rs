@@ -16,17 +16,16 @@ pub(super) fn add(description: &mut Value) {
             for status in ["200", "201"] {
                 let Some(response) = operation["responses"].get_mut(status) else { continue };
                 let Some(reference) = body_of(response).map(str::to_owned) else { continue };
-                let fields = &schemas[reference.rsplit('/').next().unwrap_or_default()]["properties"];
+                let forms = forms(&schemas, &reference);
                 let versioned = response["headers"].get("ETag").is_some();
                 let links: Map<String, Value> = targets
                     .iter()
                     .filter(|target| own_id != target.operation && (versioned || !target.needs_version))
                     .filter_map(|target| {
                         let parameter = &target.parameter;
-                        let is_body = target.body.as_ref() == Some(&reference);
+                        let is_body = target.body.as_ref().is_some_and(|body| forms.contains(&body.as_str()));
                         let expression = if path == &target.list || path == &target.thing {
-                            fields.get(parameter)?;
-                            format!("$response.body#/{parameter}")
+                            format!("$response.body#{}", pointer(&schemas, forms[0], parameter)?)
                         } else if path.starts_with(&target.thing) && is_body {
                             format!("$request.path.{parameter}")
                         } else {
@@ -43,6 +42,29 @@ pub(super) fn add(description: &mut Value) {
             }
         }
     }
+}
+
+fn schema_of<'a>(schemas: &'a Value, reference: &str) -> &'a Value {
+    &schemas[reference.rsplit('/').next().unwrap_or_default()]
+}
+
+/// The forms that a schema leaves to the role to choose from, the first of them with all fields; or the schema itself.
+fn forms<'a>(schemas: &'a Value, reference: &'a str) -> Vec<&'a str> {
+    let forms = schema_of(schemas, reference)["anyOf"].as_array().into_iter().flatten();
+    let forms: Vec<&str> = forms.filter_map(|form| form["$ref"].as_str()).collect();
+    if forms.is_empty() { vec![reference] } else { forms }
+}
+
+/// Where an answer names the thing: in a field of its own, or in the thing that it holds beside something else.
+fn pointer(schemas: &Value, reference: &str, parameter: &str) -> Option<String> {
+    let fields = schema_of(schemas, reference)["properties"].as_object()?;
+    if fields.contains_key(parameter) {
+        return Some(format!("/{parameter}"));
+    }
+    fields.iter().find_map(|(name, field)| {
+        schema_of(schemas, field.get("$ref")?.as_str()?)["properties"].get(parameter)?;
+        Some(format!("/{name}/{parameter}"))
+    })
 }
 
 /// The schema of a JSON body.

@@ -12,11 +12,11 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::Id;
+use crate::http::access::Acting;
 use crate::http::body::{self, Limits};
 use crate::http::once::{self, IdempotencyKeyHeader};
 use crate::http::problem::{Kind, Problem};
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
-use crate::service::Service;
 use crate::service::imports::{Import, ImportState};
 use crate::service::once::Made;
 
@@ -68,7 +68,7 @@ impl FromQuery for ImportQuery {
 async fn create_import(
     request: HttpRequest,
     query: Query<ImportQuery>,
-    service: Data<Service>,
+    service: Acting,
     limits: Data<Limits>,
     payload: Payload,
 ) -> Result<HttpResponse, Problem> {
@@ -152,6 +152,6 @@ async fn next_chunk(
     params(("id" = Uuid, Path, description = "Identifier of the import.")),
     responses((status = 200, description = "The import.", body = Import)))]
 #[get("/v1/imports/{id}")]
-async fn read_import(_: Query<NoParameters>, service: Data<Service>, id: Id) -> Result<HttpResponse, Problem> {
+async fn read_import(_: Query<NoParameters>, service: Acting, id: Id) -> Result<HttpResponse, Problem> {
     Ok(HttpResponse::Ok().json(service.import(id.0).await?))
 }

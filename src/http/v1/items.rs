@@ -1,32 +1,32 @@
 //! `/v1/items`: the shop's catalogue.
 
 use actix_web::http::StatusCode;
-use actix_web::web::{Data, Path};
+use actix_web::web::Path;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
+use super::item_forms::{ItemByRole, ItemPageByRole};
 use super::same_name;
 use crate::calc::shop::item::Item;
+use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
-use crate::http::paging::{self, Filters, Paging, PagingParameters, escaped, page_of};
+use crate::http::paging::{self, Filters, Paging, PagingParameters, escaped};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
+use crate::service::Stored;
 use crate::service::items::ItemFilter;
-use crate::service::{Service, Stored};
 
-const PATH: &str = "/v1/items";
+pub(super) const PATH: &str = "/v1/items";
 
 pub(super) fn routes(config: &mut ServiceConfig) {
     config.service(create_item).service(list_items).service(read_item).service(replace_item).service(retire_item);
 }
 
 impl RequestBody for Item {}
-
-page_of!(ItemPage, ItemRow, item: Item);
 
 /// Every kind of item, as a filter.
 #[derive(Deserialize, ToSchema)]
@@ -107,11 +107,6 @@ fn filters(filter: &ItemFilter) -> [(&'static str, Option<String>); 4] {
     [("kind", kind), ("category", category), ("retired", retired.map(|flag| flag.to_string())), ("text", text)]
 }
 
-/// The one place that decides what of an item is shown: everything, while there are no roles.
-fn shown(stored: Stored<Item>) -> Stored<Item> {
-    stored
-}
-
 /// Add an item to the catalogue
 ///
 /// Its sku must be free, also of retired items.
@@ -123,56 +118,47 @@ fn shown(stored: Stored<Item>) -> Stored<Item> {
 #[post("/v1/items")]
 async fn create_item(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     creation: Creation<Item>,
 ) -> Result<HttpResponse, Problem> {
-    let answer = |stored: &Stored<Item>| {
-        let stored = shown(stored.clone());
-        once::created(&stored, &format!("{PATH}/{}", escaped(stored.value.sku.as_str())))
-    };
+    let answer =
+        |stored: &Stored<Item>| once::created(stored, &format!("{PATH}/{}", escaped(stored.value.sku.as_str())));
     creation.once(&service, async |item, once| service.create_item_once(item, once).await, answer).await
 }
 
 /// List items
 ///
-/// In order of sku, in pages.
+/// In order of sku, in pages. An owner or inventory key reads them whole; others read them without cost, supplier and how
+/// they are bought.
 #[utoipa::path(tag = "items", operation_id = "list_items", params(ItemParameters, PagingParameters),
-    responses((status = 200, description = "A page of items.", body = ItemPage,
+    responses((status = 200, description = "A page of items, each in the form for the role.", body = ItemPageByRole,
         headers(("Link" = String, description = "Address of the next page, while there is one.")))))]
 #[get("/v1/items")]
-async fn list_items(
-    request: HttpRequest,
-    service: Data<Service>,
-    query: Query<ItemQuery>,
-) -> Result<HttpResponse, Problem> {
+async fn list_items(request: HttpRequest, service: Acting, query: Query<ItemQuery>) -> Result<HttpResponse, Problem> {
     let ItemQuery { filter, paging } = query.0;
     let filters: &Filters = &filters(&filter);
     let after = paging.after(PATH, filters)?;
     let page = service.list_items(&filter, after.as_deref(), paging.limit).await?;
-    let row = |stored: Stored<Item>| {
-        let stored = shown(stored);
-        let sku = stored.value.sku.clone();
-        ItemRow::new(PATH, sku.as_str(), stored)
-    };
-    let rows = page.rows.into_iter().map(row).collect();
-    Ok(paging::answer(&request, &paging, filters, page.next_after, |next| ItemPage { rows, next }))
+    let (rows, role) = (page.rows, service.role());
+    Ok(paging::answer(&request, &paging, filters, page.next_after, |next| ItemPageByRole::new(rows, next, role)))
 }
 
 /// Read an item
 ///
-/// Retired items too.
+/// Retired items too. An owner or inventory key reads it whole; others read it without cost, supplier and how it is bought.
 #[utoipa::path(tag = "items", operation_id = "read_item",
     params(("sku" = String, Path, min_length = 1, max_length = 60, description = "The shop's identifier of the item."), IfNoneMatchHeader),
-    responses((status = 200, description = "The item.", body = Item, headers(("ETag" = String, description = "Its version."))),
+    responses((status = 200, description = "The item in the form for the role.", body = ItemByRole, headers(("ETag" = String, description = "Its version."))),
         (status = 304, description = "The client has it already.")))]
 #[get("/v1/items/{sku}")]
 async fn read_item(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     sku: Path<String>,
 ) -> Result<HttpResponse, Problem> {
-    Ok(etag::read(&request, &shown(service.item(&sku).await?)))
+    let item = ItemByRole::new(service.item(&sku).await?, service.role());
+    Ok(etag::read(&request, &item))
 }
 
 /// Replace an item
@@ -185,13 +171,13 @@ async fn read_item(
 #[put("/v1/items/{sku}")]
 async fn replace_item(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     sku: Path<String>,
     seen: IfMatch,
     item: Body<Item>,
 ) -> Result<HttpResponse, Problem> {
     same_name("sku", item.0.sku.as_str(), &sku)?;
-    Ok(etag::written(StatusCode::OK, &shown(service.replace_item(&sku, item.0, seen.0).await?)))
+    Ok(etag::written(StatusCode::OK, &service.replace_item(&sku, item.0, seen.0).await?))
 }
 
 /// Retire an item
@@ -204,11 +190,11 @@ async fn replace_item(
 #[delete("/v1/items/{sku}")]
 async fn retire_item(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     sku: Path<String>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    Ok(etag::written(StatusCode::OK, &shown(service.retire_item(&sku, seen.0).await?)))
+    Ok(etag::written(StatusCode::OK, &service.retire_item(&sku, seen.0).await?))
 }
 
 #[cfg(test)]

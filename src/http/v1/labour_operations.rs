@@ -1,19 +1,20 @@
 //! `/v1/labour-operations`: unit times, and what each operation counts.
 
 use actix_web::http::StatusCode;
-use actix_web::web::{Data, Path};
+use actix_web::web::Path;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::same_name;
 use crate::calc::shop::labour::LabourOperation;
+use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Paging, PagingParameters, escaped, page_of};
 use crate::http::problem::Problem;
 use crate::http::query::{NoParameters, Query};
-use crate::service::{Service, Stored};
+use crate::service::Stored;
 
 const PATH: &str = "/v1/labour-operations";
 
@@ -41,7 +42,7 @@ page_of!(LabourOperationPage, LabourOperationRow, labour_operation: LabourOperat
 #[post("/v1/labour-operations")]
 async fn create_labour_operation(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     creation: Creation<LabourOperation>,
 ) -> Result<HttpResponse, Problem> {
     let answer = |stored: &Stored<LabourOperation>| {
@@ -59,7 +60,7 @@ async fn create_labour_operation(
 #[get("/v1/labour-operations")]
 async fn list_labour_operations(
     request: HttpRequest,
-    service: Data<Service>,
+    service: Acting,
     query: Query<Paging>,
 ) -> Result<HttpResponse, Problem> {
     let paging = query.0;
@@ -84,7 +85,7 @@ async fn list_labour_operations(
 async fn read_labour_operation(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     code: Path<String>,
 ) -> Result<HttpResponse, Problem> {
     Ok(etag::read(&request, &service.labour_operation(&code).await?))
@@ -100,7 +101,7 @@ async fn read_labour_operation(
 #[put("/v1/labour-operations/{code}")]
 async fn replace_labour_operation(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     code: Path<String>,
     seen: IfMatch,
     body: Body<LabourOperation>,
@@ -118,7 +119,7 @@ async fn replace_labour_operation(
 #[delete("/v1/labour-operations/{code}")]
 async fn delete_labour_operation(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     code: Path<String>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {

@@ -2,10 +2,13 @@
 
 mod calculators;
 mod imports;
+mod item_forms;
 mod items;
+mod keys;
 mod labour_operations;
 mod layouts;
 mod packages;
+mod quote_forms;
 mod quotes;
 mod settings;
 mod take_offs;
@@ -31,6 +34,7 @@ pub fn routes(config: &mut ServiceConfig) {
     settings::routes(config);
     layouts::routes(config);
     calculators::routes(config);
+    keys::routes(config);
 }
 
 /// An identifier in the path. What is no identifier names nothing.

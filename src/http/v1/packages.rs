@@ -1,19 +1,20 @@
 //! `/v1/packages`: named, reusable sets of equipment.
 
 use actix_web::http::StatusCode;
-use actix_web::web::{Data, Path};
+use actix_web::web::Path;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::same_name;
 use crate::calc::shop::package::Package;
+use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Paging, PagingParameters, escaped, page_of};
 use crate::http::problem::Problem;
 use crate::http::query::{NoParameters, Query};
-use crate::service::{Service, Stored};
+use crate::service::Stored;
 
 const PATH: &str = "/v1/packages";
 
@@ -41,7 +42,7 @@ page_of!(PackagePage, PackageRow, package: Package);
 #[post("/v1/packages")]
 async fn create_package(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     creation: Creation<Package>,
 ) -> Result<HttpResponse, Problem> {
     let answer =
@@ -56,11 +57,7 @@ async fn create_package(
     responses((status = 200, description = "A page of packages.", body = PackagePage,
         headers(("Link" = String, description = "Address of the next page, while there is one.")))))]
 #[get("/v1/packages")]
-async fn list_packages(
-    request: HttpRequest,
-    service: Data<Service>,
-    query: Query<Paging>,
-) -> Result<HttpResponse, Problem> {
+async fn list_packages(request: HttpRequest, service: Acting, query: Query<Paging>) -> Result<HttpResponse, Problem> {
     let paging = query.0;
     let after = paging.after(PATH, &[])?;
     let page = service.list_packages(after.as_deref(), paging.limit).await?;
@@ -83,7 +80,7 @@ async fn list_packages(
 async fn read_package(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     code: Path<String>,
 ) -> Result<HttpResponse, Problem> {
     Ok(etag::read(&request, &service.package(&code).await?))
@@ -99,7 +96,7 @@ async fn read_package(
 #[put("/v1/packages/{code}")]
 async fn replace_package(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     code: Path<String>,
     seen: IfMatch,
     body: Body<Package>,
@@ -118,7 +115,7 @@ async fn replace_package(
 #[delete("/v1/packages/{code}")]
 async fn delete_package(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     code: Path<String>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {

@@ -2,18 +2,16 @@
 
 use actix_web::http::StatusCode;
 use actix_web::http::header::ACCEPT;
-use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, put};
-use chrono::{DateTime, NaiveDate, Utc};
-use serde::Serialize;
-use utoipa::{IntoParams, ToSchema};
+use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::Id;
+use super::quote_forms::{QuoteByRole, QuotePageByRole, address};
 use crate::calc::findings::Fault;
-use crate::calc::money::Money;
 use crate::calc::quote::{CostingDocument, QuoteDocument};
+use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
@@ -23,7 +21,7 @@ use crate::http::query::{FromQuery, NoParameters, Query, Reader};
 use crate::service::quotes::{QuoteFilter, QuoteRequest, QuoteState, QuoteSummary};
 use crate::service::{self, Service, Stored};
 
-const PATH: &str = "/v1/quotes";
+pub(super) const PATH: &str = "/v1/quotes";
 
 pub(super) fn routes(config: &mut ServiceConfig) {
     config
@@ -46,138 +44,6 @@ impl RequestBody for QuoteRequest {
             _ => Vec::new(),
         }
     }
-}
-
-/// Where what belongs to a quote is found.
-#[derive(Serialize, ToSchema)]
-struct QuoteLinks {
-    /// The quote itself.
-    #[serde(rename = "self")]
-    #[schema(format = "uri-reference")]
-    this: String,
-    /// Its document: take-off, lines and totals.
-    #[schema(format = "uri-reference")]
-    document: String,
-    /// What the owner reads beside it: cost, margin, purchases.
-    #[schema(format = "uri-reference")]
-    costing: String,
-    /// What it was made from, to be changed and sent back.
-    #[schema(format = "uri-reference")]
-    request: String,
-}
-
-/// A quote: its state, its totals, and where the rest is.
-#[derive(Serialize, ToSchema)]
-struct Quote {
-    /// Identifier.
-    id: Uuid,
-    /// Where it is in its life. Expect new values.
-    state: QuoteState,
-    /// Name of the boat or job.
-    name: String,
-    /// Customer, as the quote names them.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    customer: Option<String>,
-    /// Currency, ISO 4217.
-    currency: String,
-    /// Total without tax.
-    net: Money,
-    /// Total tax.
-    tax: Money,
-    /// Total with tax; absent while a gap stands.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    total: Option<Money>,
-    /// Whether a gap stands.
-    incomplete: bool,
-    /// Hash of the document (SHA-256, hex).
-    document_hash: String,
-    /// Hash of the costing (SHA-256, hex).
-    costing_hash: String,
-    /// Version of the shop's tables that it was made from.
-    catalogue_version: i64,
-    /// Day whose prices hold.
-    priced_on: NaiveDate,
-    /// Last day on which the price holds.
-    valid_until: NaiveDate,
-    /// When it was made.
-    created_at: DateTime<Utc>,
-    /// When it was last changed.
-    updated_at: DateTime<Utc>,
-    /// Where what belongs to it is found.
-    links: QuoteLinks,
-}
-
-impl Quote {
-    fn new(stored: Stored<QuoteSummary>) -> Stored<Self> {
-        let Stored { value, version, updated_at } = stored;
-        let QuoteSummary {
-            id,
-            state,
-            name,
-            customer,
-            currency,
-            net,
-            tax,
-            total,
-            incomplete,
-            document_hash,
-            costing_hash,
-            catalogue_version,
-            priced_on,
-            valid_until,
-            created_at,
-        } = value;
-        let this = format!("{PATH}/{id}");
-        let links = QuoteLinks {
-            document: format!("{this}/document"),
-            costing: format!("{this}/costing"),
-            request: format!("{this}/request"),
-            this,
-        };
-        let value = Quote {
-            id,
-            state,
-            name,
-            customer,
-            currency,
-            net,
-            tax,
-            total,
-            incomplete,
-            document_hash,
-            costing_hash,
-            catalogue_version,
-            priced_on,
-            valid_until,
-            created_at,
-            updated_at,
-            links,
-        };
-        Stored { value, version, updated_at }
-    }
-}
-
-/// One row of the list of quotes.
-#[derive(Serialize, ToSchema)]
-struct QuoteRow {
-    /// Its address.
-    #[schema(format = "uri-reference")]
-    href: String,
-    /// Its version, to be sent as `If-Match` when it is changed.
-    #[schema(example = "\"v3\"")]
-    etag: String,
-    /// The quote, as its address answers it.
-    quote: Quote,
-}
-
-/// One page of the list of quotes.
-#[derive(Serialize, ToSchema)]
-struct QuotePage {
-    /// The rows of this page.
-    rows: Vec<QuoteRow>,
-    /// Cursor of the next page, to be sent as `cursor` with the same filters; absent on the last page.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    next: Option<String>,
 }
 
 /// Which quotes a list shows.
@@ -214,17 +80,17 @@ impl FromQuery for QuoteQuery {
 /// cannot be met is a gap: the quote is then incomplete and has no total.
 #[utoipa::path(tag = "quotes", operation_id = "create_quote", params(IdempotencyKeyHeader),
     request_body(content = QuoteRequest, description = "The boat spec, and for whom."),
-    responses((status = 201, description = "The quote.", body = Quote,
+    responses((status = 201, description = "The quote.", body = QuoteByRole,
         headers(("Location" = String, description = "Its address."), ("ETag" = String, description = "Its version.")))))]
 #[post("/v1/quotes")]
 async fn create_quote(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     creation: Creation<QuoteRequest>,
 ) -> Result<HttpResponse, Problem> {
+    let role = service.role();
     let answer = |stored: &Stored<QuoteSummary>| {
-        let quote = Quote::new(stored.clone());
-        once::created(&quote, &quote.value.links.this)
+        once::created(&QuoteByRole::new(stored.clone(), role), &address(stored.value.id))
     };
     creation.once(&service, async |request, once| service.create_quote_once(request, once).await, answer).await
 }
@@ -233,14 +99,10 @@ async fn create_quote(
 ///
 /// Newest first, in pages.
 #[utoipa::path(tag = "quotes", operation_id = "list_quotes", params(QuoteParameters, PagingParameters),
-    responses((status = 200, description = "A page of quotes.", body = QuotePage,
+    responses((status = 200, description = "A page of quotes.", body = QuotePageByRole,
         headers(("Link" = String, description = "Address of the next page, while there is one.")))))]
 #[get("/v1/quotes")]
-async fn list_quotes(
-    request: HttpRequest,
-    service: Data<Service>,
-    query: Query<QuoteQuery>,
-) -> Result<HttpResponse, Problem> {
+async fn list_quotes(request: HttpRequest, service: Acting, query: Query<QuoteQuery>) -> Result<HttpResponse, Problem> {
     let QuoteQuery { filter, paging } = query.0;
     let filters: &Filters = &[("state", filter.state.map(|state| state.to_string())), ("text", filter.text.clone())];
     let after = paging.after(PATH, filters)?;
@@ -248,12 +110,8 @@ async fn list_quotes(
         return Err(paging::unknown_cursor());
     }
     let page = service.list_quotes(&filter, after.as_deref(), paging.limit).await?;
-    let row = |stored: Stored<QuoteSummary>| {
-        let Stored { value: quote, version, .. } = Quote::new(stored);
-        QuoteRow { href: quote.links.this.clone(), etag: etag::tag(version), quote }
-    };
-    let rows = page.rows.into_iter().map(row).collect();
-    Ok(paging::answer(&request, &paging, filters, page.next_after, |next| QuotePage { rows, next }))
+    let (rows, role) = (page.rows, service.role());
+    Ok(paging::answer(&request, &paging, filters, page.next_after, |next| QuotePageByRole::new(rows, next, role)))
 }
 
 /// Read a quote
@@ -261,16 +119,17 @@ async fn list_quotes(
 /// Its state, its totals, and where the rest is.
 #[utoipa::path(tag = "quotes", operation_id = "read_quote",
     params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
-    responses((status = 200, description = "The quote.", body = Quote, headers(("ETag" = String, description = "Its version."))),
+    responses((status = 200, description = "The quote.", body = QuoteByRole, headers(("ETag" = String, description = "Its version."))),
         (status = 304, description = "The client has it already.")))]
 #[get("/v1/quotes/{id}")]
 async fn read_quote(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
-    Ok(etag::read(&request, &Quote::new(service.quote(id.0).await?)))
+    let quote = QuoteByRole::new(service.quote(id.0).await?, service.role());
+    Ok(etag::read(&request, &quote))
 }
 
 /// Replace a draft
@@ -280,17 +139,17 @@ async fn read_quote(
     params(("id" = Uuid, Path, description = "Identifier of the quote."), IfMatchHeader),
     request_body(content = QuoteRequest, description = "The boat spec, and for whom."),
     extensions(("x-problems" = json!(["not-allowed"]))),
-    responses((status = 200, description = "The quote as it stands now.", body = Quote, headers(("ETag" = String, description = "Its version.")))))]
+    responses((status = 200, description = "The quote as it stands now.", body = QuoteByRole, headers(("ETag" = String, description = "Its version.")))))]
 #[put("/v1/quotes/{id}")]
 async fn replace_quote(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
     seen: IfMatch,
     request: Body<QuoteRequest>,
 ) -> Result<HttpResponse, Problem> {
     let stored = service.replace_quote(id.0, request.0, seen.0).await?;
-    Ok(etag::written(StatusCode::OK, &Quote::new(stored)))
+    Ok(etag::written(StatusCode::OK, &QuoteByRole::new(stored, service.role())))
 }
 
 /// Delete a draft
@@ -301,12 +160,7 @@ async fn replace_quote(
     extensions(("x-problems" = json!(["not-allowed"]))),
     responses((status = 204, description = "It is gone.")))]
 #[delete("/v1/quotes/{id}")]
-async fn delete_quote(
-    _: Query<NoParameters>,
-    service: Data<Service>,
-    id: Id,
-    seen: IfMatch,
-) -> Result<HttpResponse, Problem> {
+async fn delete_quote(_: Query<NoParameters>, service: Acting, id: Id, seen: IfMatch) -> Result<HttpResponse, Problem> {
     service.delete_quote(id.0, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }
@@ -323,7 +177,7 @@ async fn delete_quote(
 async fn read_quote_document(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
     must_accept_json(&request)?;
@@ -343,7 +197,7 @@ async fn read_quote_document(
 async fn read_quote_costing(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
     must_accept_json(&request)?;
@@ -362,7 +216,7 @@ async fn read_quote_costing(
 async fn read_quote_request(
     request: HttpRequest,
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
     Ok(etag::read(&request, &service.quote_request(id.0).await?))

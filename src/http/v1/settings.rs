@@ -1,16 +1,15 @@
 //! `/v1/settings`: allowances, colours, rates, mark-ups and tax.
 
 use actix_web::http::StatusCode;
-use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse, get, put};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::calc::shop::settings::Settings;
+use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::problem::Problem;
 use crate::http::query::{NoParameters, Query};
-use crate::service::Service;
 
 pub(super) fn routes(config: &mut ServiceConfig) {
     config.service(read_settings).service(replace_settings);
@@ -25,11 +24,7 @@ impl RequestBody for Settings {}
     responses((status = 200, description = "The settings.", body = Settings, headers(("ETag" = String, description = "Their version."))),
         (status = 304, description = "The client has them already.")))]
 #[get("/v1/settings")]
-async fn read_settings(
-    request: HttpRequest,
-    _: Query<NoParameters>,
-    service: Data<Service>,
-) -> Result<HttpResponse, Problem> {
+async fn read_settings(request: HttpRequest, _: Query<NoParameters>, service: Acting) -> Result<HttpResponse, Problem> {
     Ok(etag::read(&request, &service.settings().await?))
 }
 
@@ -42,7 +37,7 @@ async fn read_settings(
 #[put("/v1/settings")]
 async fn replace_settings(
     _: Query<NoParameters>,
-    service: Data<Service>,
+    service: Acting,
     seen: IfMatch,
     settings: Body<Settings>,
 ) -> Result<HttpResponse, Problem> {

@@ -207,7 +207,8 @@ impl Reading<'_> {
                 None => (as_kept(item), 1),
             })
             .collect();
-        Ok(store::items::put(write, &merged, self.service.clock.now()).await?)
+        let by = Some(self.service.principal().name.as_str());
+        Ok(store::items::put(write, &merged, self.service.clock.now(), by).await?)
     }
 
     /// How the import ends, and when.
@@ -258,6 +259,7 @@ impl Service {
             rows_bad: 0,
             report: Vec::new(),
             created_at: now,
+            created_by: Some(self.principal().name.clone()),
             finished_at: None,
         };
         let write = self.store.write().await?;

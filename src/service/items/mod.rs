@@ -52,7 +52,7 @@ impl Service {
         once: Once<'_, Stored<Item>>,
     ) -> Result<Made<Stored<Item>>, Error> {
         let now = self.clock.now();
-        let made = Stored { value: as_kept(item.clone()), version: 1, updated_at: now };
+        let made = self.written_now(as_kept(item.clone()), 1);
         let write = self.store.write().await?;
         if let Some(answer) = once.claim(&write, &made, now).await? {
             return Ok(Made::Before(answer));
@@ -90,7 +90,7 @@ impl Service {
         let mut faults = checks.faults();
         faults.extend(check_item(&item, &store::shop::settings(&write).await?.value));
         none(faults)?;
-        let made = Stored { value: as_kept(item), version: before.version + 1, updated_at: self.clock.now() };
+        let made = self.written_now(as_kept(item), before.version + 1);
         self.put_item(write, made).await
     }
 
@@ -107,18 +107,18 @@ impl Service {
             return Ok(before);
         }
         let retired = Item { retired: true, ..before.value };
-        let made = Stored { value: retired, version: before.version + 1, updated_at: self.clock.now() };
+        let made = self.written_now(retired, before.version + 1);
         self.put_item(write, made).await
     }
 
     async fn put_item(&self, write: Write, made: Stored<Item>) -> Result<Stored<Item>, Error> {
-        let Stored { value, version, updated_at } = made;
+        let Stored { value, version, updated_at, changed_by } = made;
         let put = [(value, version)];
-        store::items::put(&write, &put, updated_at).await?;
+        store::items::put(&write, &put, updated_at, changed_by.as_deref()).await?;
         store::shop::count_up(&write).await?;
         write.commit().await?;
         let [(value, version)] = put;
-        Ok(Stored { value, version, updated_at })
+        Ok(Stored { value, version, updated_at, changed_by })
     }
 
     /// Items in order of sku, those behind `after`, at most `limit` of them.

@@ -76,7 +76,7 @@ impl Service {
         once: Once<'_, Stored<T>>,
     ) -> Result<Made<Stored<T>>, Error> {
         let now = self.clock.now();
-        let made = Stored { value: document, version: 1, updated_at: now };
+        let made = self.written_now(document, 1);
         let write = self.store.write().await?;
         if let Some(answer) = once.claim(&write, &made, now).await? {
             return Ok(Made::Before(answer));
@@ -88,7 +88,7 @@ impl Service {
             return Err(Error::AlreadyThere { kind: T::WORDS, id: code.to_owned() });
         }
         none(document.faults(&write).await?)?;
-        store::shop::insert(&write, document, now).await?;
+        store::shop::insert(&write, document, now, made.changed_by.as_deref()).await?;
         store::shop::count_up(&write).await?;
         write.commit().await?;
         Ok(Made::Now(made))
@@ -104,7 +104,6 @@ impl Service {
         document: T,
         seen: impl Into<Seen>,
     ) -> Result<Stored<T>, Error> {
-        let now = self.clock.now();
         let write = self.store.write().await?;
         store::shop::hold(&write).await?;
         let before = store::shop::read::<T>(&write, code).await?.ok_or_else(|| not_found::<T>(code))?;
@@ -115,10 +114,11 @@ impl Service {
         });
         none(checks.faults())?;
         none(document.faults(&write).await?)?;
-        store::shop::replace(&write, &document, before.version, now).await?;
+        let made = self.written_now(document, before.version + 1);
+        store::shop::replace(&write, &made.value, before.version, made.updated_at, made.changed_by.as_deref()).await?;
         store::shop::count_up(&write).await?;
         write.commit().await?;
-        Ok(Stored { value: document, version: before.version + 1, updated_at: now })
+        Ok(made)
     }
 
     async fn list_documents<T: ShopDocument>(&self, after: Option<&str>, limit: u32) -> Result<Page<Stored<T>>, Error> {

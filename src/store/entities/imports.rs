@@ -13,6 +13,7 @@ pub struct Model {
     pub rows_bad: i64,
     pub report: String,
     pub created_at: DateTimeUtc,
+    pub created_by: Option<String>,
     pub finished_at: Option<DateTimeUtc>,
 }
 

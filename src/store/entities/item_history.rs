@@ -11,6 +11,7 @@ pub struct Model {
     pub version: i64,
     pub body: String,
     pub at: DateTimeUtc,
+    pub changed_by: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]

@@ -23,6 +23,7 @@ pub struct Model {
     pub retired: bool,
     pub version: i64,
     pub updated_at: DateTimeUtc,
+    pub changed_by: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]

@@ -1,5 +1,6 @@
 //! The tables, one file each. Nothing outside `store` sees them.
 
+pub mod api_keys;
 pub mod counters;
 pub mod documents;
 pub mod idempotency;

@@ -25,6 +25,8 @@ pub struct Model {
     pub request: Vec<u8>,
     pub created_at: DateTimeUtc,
     pub updated_at: DateTimeUtc,
+    pub created_by: Option<String>,
+    pub changed_by: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]

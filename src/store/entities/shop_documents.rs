@@ -12,6 +12,7 @@ pub struct Model {
     pub body: String,
     pub version: i64,
     pub updated_at: DateTimeUtc,
+    pub changed_by: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]

@@ -1,21 +1,19 @@
 //! `TestApp`: the service as a test drives it.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use actix_web::web::Data;
 use reqwest::header::{CONTENT_TYPE, HeaderMap};
 use reqwest::{Client, Method, StatusCode};
 use rigbill::app;
-use rigbill::calc::shop::labour::LabourOperation;
 use rigbill::clock::Clock;
 use rigbill::config::{Config, DatabaseUrl};
-use rigbill::http::once::{self, Creation};
-use rigbill::http::problem::Problem;
-use rigbill::service::once::Answer as RememberedAnswer;
-use rigbill::service::{Service, Stored};
+use rigbill::service::access::Role;
+use rigbill::service::keys::KeyRequest;
+use rigbill::service::{Error, Service};
 use serde_json::Value;
 use tempfile::TempDir;
-use tokio::sync::oneshot;
+use tokio::sync::{Mutex, oneshot};
 use tokio::task::JoinHandle;
 
 use crate::fixture::Database;
@@ -27,6 +25,8 @@ pub const NOW: &str = "2026-11-25T12:00:00Z";
 pub struct TestApp {
     pub url: String,
     client: Client,
+    /// Secret of an owner key, which goes with every request that names no other.
+    pub key: String,
     service: Service,
     running: Option<(oneshot::Sender<()>, JoinHandle<std::io::Result<()>>)>,
     _folder: TempDir,
@@ -91,9 +91,13 @@ impl TestApp {
         change(&mut config);
         let store = app::open(&config, &clock).await.unwrap();
         let service = Service::new(store, clock);
+        // Without a schema there is nothing to keep a key in.
+        let key = match config.migrate_at_start {
+            true => owner_key(&service, config.database.with_password()).await,
+            false => String::new(),
+        };
         let more: app::MoreRoutes = Arc::new(|config| {
             config.route("/panic", actix_web::web::to(panics));
-            config.route("/shows-secret", actix_web::web::post().to(shows_secret));
         });
         let app = app::build_on(&config, service.clone(), Some(more)).unwrap();
         let url = app.url();
@@ -102,7 +106,7 @@ impl TestApp {
             let _ = stopped.await;
         }));
         let client = Client::builder().no_proxy().build().unwrap();
-        TestApp { url, client, service, running: Some((stop, run)), _folder: folder }
+        TestApp { url, client, key, service, running: Some((stop, run)), _folder: folder }
     }
 
     /// The same, on a database of the fixture.
@@ -150,7 +154,12 @@ impl TestApp {
         run.await.unwrap().unwrap();
     }
 
-    /// A request with headers and a body.
+    /// The secret of a new key of a role.
+    pub async fn new_key(&self, role: Role) -> String {
+        new_key(&self.service, role).await
+    }
+
+    /// A request with headers and a body; with an owner key, unless the headers say otherwise ([`NO_KEY`]).
     pub async fn send(
         &self,
         method: &str,
@@ -160,7 +169,10 @@ impl TestApp {
     ) -> Answer {
         let method = Method::from_bytes(method.as_bytes()).unwrap();
         let mut request = self.client.request(method, format!("{}{path}", self.url)).body(body);
-        for (name, value) in headers {
+        if !headers.iter().any(|(name, _)| name.eq_ignore_ascii_case("authorization")) {
+            request = request.bearer_auth(&self.key);
+        }
+        for (name, value) in headers.iter().filter(|header| **header != NO_KEY) {
             request = request.header(*name, *value);
         }
         let answer = request.send().await.unwrap();
@@ -191,18 +203,37 @@ impl TestApp {
     }
 }
 
-async fn panics() -> actix_web::HttpResponse {
-    panic!("a panic that a test asked for")
+/// Stands for the header of a request that comes without any key.
+pub const NO_KEY: (&str, &str) = ("authorization", "");
+
+/// The secret of the owner key of a database: several instances on it, and one after another, get the same.
+async fn owner_key(service: &Service, database: &str) -> String {
+    static KNOWN: Mutex<BTreeMap<String, String>> = Mutex::const_new(BTreeMap::new());
+    let mut known = KNOWN.lock().await;
+    if !known.contains_key(database) {
+        known.insert(database.to_owned(), new_key(service, Role::Owner).await);
+    }
+    known[database].clone()
 }
 
-/// Creates a labour operation, and answers as if that answer held a secret.
-async fn shows_secret(
-    service: Data<Service>,
-    creation: Creation<LabourOperation>,
-) -> Result<actix_web::HttpResponse, Problem> {
-    let answer = |made: &Stored<LabourOperation>| {
-        let address = format!("/v1/labour-operations/{}", made.value.code);
-        RememberedAnswer { shows_secret: true, ..once::created(made, &address) }
-    };
-    creation.once(&service, async |body, once| service.create_labour_operation_once(body, once).await, answer).await
+/// The secret of a new key. It was made in the year before, so that identifiers and times of what a test makes are the
+/// same whether it has such a key or not.
+async fn new_key(service: &Service, role: Role) -> String {
+    for n in 1..100 {
+        let place = Role::ALL.iter().position(|one| *one == role).unwrap() as i64;
+        let then: chrono::DateTime<chrono::Utc> = "2025-01-01T00:00:00Z".parse().unwrap();
+        let then = then + chrono::TimeDelta::days(n) + chrono::TimeDelta::hours(place);
+        let maker = Service::new(service.store().clone(), Clock::fixed(then));
+        let request = KeyRequest { name: format!("Test {role} {n}"), role, expires_at: None };
+        match maker.create_key(request).await {
+            Ok((_, secret)) => return secret.expose().to_owned(),
+            Err(Error::AlreadyThere { .. }) => {}
+            Err(error) => panic!("{error:?}"),
+        }
+    }
+    panic!("a test needs no hundred keys of a role")
+}
+
+async fn panics() -> actix_web::HttpResponse {
+    panic!("a panic that a test asked for")
 }

@@ -169,7 +169,10 @@ async fn who_does_not_take_his_answers_loses_his_connection() {
 
 /// The parameters of a field such as `"address";r=5;t=10`.
 fn parameter(answer: &str, field: &str, name: &str) -> u32 {
-    let line = answer.lines().find(|line| line.to_lowercase().starts_with(&format!("{field}: "))).unwrap_or_default();
+    let line = answer
+        .lines()
+        .find(|line| line.to_lowercase().starts_with(&format!("{field}: ")) && line.contains("\"address\""))
+        .unwrap_or_default();
     let part = line.split(';').find_map(|part| part.strip_prefix(&format!("{name}=")));
     part.and_then(|text| text.parse().ok()).unwrap_or_else(|| panic!("no {name} in {field} of {answer}"))
 }

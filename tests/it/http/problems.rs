@@ -62,9 +62,10 @@ async fn a_body_over_the_limit_is_413_whether_announced_or_not() {
     assert!(answer.starts_with("HTTP/1.1 413") && answer.contains("application/problem+json"), "{answer}");
 }
 
-/// Sends bytes as they are, and returns the beginning of the answer.
+/// Sends bytes as they are but for a key behind the first line, and returns the beginning of the answer.
 async fn raw(app: &TestApp, request: String) -> String {
     let address = app.url.trim_start_matches("http://").to_owned();
+    let request = request.replacen("\r\n", &format!("\r\nAuthorization: Bearer {}\r\n", app.key), 1);
     let exchange = move || {
         let mut stream = TcpStream::connect(address).unwrap();
         stream.set_read_timeout(Some(Duration::from_secs(10))).unwrap();

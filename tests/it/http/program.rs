@@ -6,12 +6,15 @@ use std::path::PathBuf;
 use std::process::{Child, Command, ExitStatus, Stdio};
 
 use reqwest::{Client, RequestBuilder};
+use rigbill::clock::Clock;
 use tempfile::TempDir;
 
 /// A running `rigbill serve`; killed when dropped.
 pub struct Program {
     pub url: String,
     pub client: Client,
+    /// Secret of an owner key, which goes with every request.
+    pub key: String,
     child: Child,
     log: PathBuf,
     _folder: TempDir,
@@ -28,6 +31,7 @@ impl Program {
         let _ = rustls::crypto::ring::default_provider().install_default();
         let folder = tempfile::tempdir().unwrap();
         let log = folder.path().join("log");
+        let key = owner_key(database);
         let mut command = Command::new("bash");
         command.args(["-c", &format!("{commands}\nexec \"$@\""), "bash", env!("CARGO_BIN_EXE_rigbill")]);
         for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("RIGBILL_") || name == "RUST_LOG") {
@@ -41,7 +45,7 @@ impl Program {
         let url = first.trim().strip_prefix("listening on ").map(str::to_owned);
         let url = url.unwrap_or_else(|| panic!("{first}{}", std::fs::read_to_string(&log).unwrap()));
         let client = Client::builder().no_proxy().build().unwrap();
-        Program { url, client, child, log, _folder: folder }
+        Program { url, client, key, child, log, _folder: folder }
     }
 
     /// Number of the process.
@@ -49,9 +53,9 @@ impl Program {
         self.child.id()
     }
 
-    /// A request to it.
+    /// A request to it, with the key.
     pub fn request(&self, method: &str, path: &str) -> RequestBuilder {
-        self.client.request(method.parse().unwrap(), format!("{}{path}", self.url))
+        self.client.request(method.parse().unwrap(), format!("{}{path}", self.url)).bearer_auth(&self.key)
     }
 
     /// What it has logged so far.
@@ -64,6 +68,19 @@ impl Program {
         assert!(Command::new("kill").arg("-TERM").arg(self.id().to_string()).status().unwrap().success());
         self.child.wait().unwrap()
     }
+}
+
+/// The secret of a new owner key of a database, made by command as a shop makes its first.
+pub fn owner_key(database: &str) -> String {
+    let name = format!("Test {}", Clock::System.new_id());
+    let mut command = Command::new(env!("CARGO_BIN_EXE_rigbill"));
+    for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("RIGBILL_") || name == "RUST_LOG") {
+        command.env_remove(name);
+    }
+    command.args(["key", "create", "--role", "owner", "--name", &name]).env("DATABASE_URL", database);
+    let output = command.output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap().trim().to_owned()
 }
 
 impl Drop for Program {

@@ -14,7 +14,10 @@ pub const HERE: Ipv4Addr = Ipv4Addr::LOCALHOST;
 pub const ELSEWHERE: Ipv4Addr = Ipv4Addr::new(127, 0, 0, 2);
 
 /// A connection.
-pub struct Wire(TcpStream);
+pub struct Wire {
+    stream: TcpStream,
+    key: String,
+}
 
 impl Wire {
     /// Connects to the service from an address.
@@ -26,12 +29,19 @@ impl Wire {
         let stream: TcpStream = socket.into();
         stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
         stream.set_write_timeout(Some(Duration::from_millis(500))).unwrap();
-        Wire(stream)
+        Wire { stream, key: app.key.clone() }
     }
 
-    /// Sends bytes; `false` when the other end takes no more.
+    /// Sends bytes, with the owner key behind a line `Host: x`; `false` when the other end takes no more.
     pub fn send(&mut self, bytes: impl AsRef<[u8]>) -> bool {
-        self.0.write_all(bytes.as_ref()).is_ok()
+        let host = b"Host: x\r\n";
+        let bytes = bytes.as_ref();
+        let Some(place) = bytes.windows(host.len()).position(|part| part == host) else {
+            return self.stream.write_all(bytes).is_ok();
+        };
+        let (head, rest) = bytes.split_at(place + host.len());
+        let key = format!("Authorization: Bearer {}\r\n", self.key);
+        self.stream.write_all(&[head, key.as_bytes(), rest].concat()).is_ok()
     }
 
     /// Everything that comes until the other end closes the connection.
@@ -39,7 +49,7 @@ impl Wire {
         let mut all = Vec::new();
         let mut part = [0; 4096];
         loop {
-            match self.0.read(&mut part) {
+            match self.stream.read(&mut part) {
                 Ok(0) => break,
                 Ok(length) => all.extend_from_slice(&part[..length]),
                 // Closed with something of ours unread.
@@ -53,12 +63,12 @@ impl Wire {
     /// Sends a byte now and then until the other end takes no more or answers; gives the answer and how long it took.
     pub fn drip(&mut self, byte: &[u8], pause: Duration) -> (String, Duration) {
         let begun = Instant::now();
-        self.0.set_read_timeout(Some(pause)).unwrap();
+        self.stream.set_read_timeout(Some(pause)).unwrap();
         let mut part = [0; 4096];
         loop {
             assert!(begun.elapsed() < Duration::from_secs(30), "it is still listening");
             let more = self.send(byte);
-            match self.0.read(&mut part) {
+            match self.stream.read(&mut part) {
                 Ok(length) => return (String::from_utf8_lossy(&part[..length]).into_owned(), begun.elapsed()),
                 Err(error) if matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut) && more => {}
                 Err(_) => return (String::new(), begun.elapsed()),

@@ -3,6 +3,7 @@
 mod concurrency;
 mod imports;
 mod items;
+mod keys;
 mod once;
 mod packages;
 mod quotes;

@@ -1,0 +1,284 @@
+//! A quote as it is answered: to all who read quotes, and to the owner, who also finds its costing. Both are made from
+//! the fields that they may show; neither is the other with something taken out.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::quotes::PATH;
+use crate::calc::money::Money;
+use crate::http::{access, etag};
+use crate::service::Stored;
+use crate::service::access::Role;
+use crate::service::quotes::{QuoteState, QuoteSummary};
+
+/// Where what belongs to a quote is found.
+#[derive(Serialize, ToSchema)]
+pub struct QuoteLinks {
+    /// The quote itself.
+    #[serde(rename = "self")]
+    #[schema(format = "uri-reference")]
+    this: String,
+    /// Its document: take-off, lines and totals.
+    #[schema(format = "uri-reference")]
+    document: String,
+    /// What it was made from, to be changed and sent back.
+    #[schema(format = "uri-reference")]
+    request: String,
+}
+
+/// Where what belongs to a quote is found, for the owner.
+#[derive(Serialize, ToSchema)]
+pub struct CostedQuoteLinks {
+    /// The quote itself.
+    #[serde(rename = "self")]
+    #[schema(format = "uri-reference")]
+    this: String,
+    /// Its document: take-off, lines and totals.
+    #[schema(format = "uri-reference")]
+    document: String,
+    /// What the owner reads beside it: cost, margin, purchases.
+    #[schema(format = "uri-reference")]
+    costing: String,
+    /// What it was made from, to be changed and sent back.
+    #[schema(format = "uri-reference")]
+    request: String,
+}
+
+/// Defines a form of the quote with its list: the fields that all forms have, and its own before the links.
+macro_rules! form_of_quote {
+    ($(#[$told:meta])* $quote:ident, $row:ident, $page:ident, $links:ident,
+        { $($(#[$about:meta])* $own:ident: $own_type:ty,)* }) => {
+        $(#[$told])*
+        #[derive(Serialize, ToSchema)]
+        pub struct $quote {
+            /// Identifier.
+            id: Uuid,
+            /// Where it is in its life. Expect new values.
+            state: QuoteState,
+            /// Name of the boat or job.
+            name: String,
+            /// Customer, as the quote names them.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            customer: Option<String>,
+            /// Currency, ISO 4217.
+            currency: String,
+            /// Total without tax.
+            net: Money,
+            /// Total tax.
+            tax: Money,
+            /// Total with tax; absent while a gap stands.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            total: Option<Money>,
+            /// Whether a gap stands.
+            incomplete: bool,
+            /// Hash of the document (SHA-256, hex).
+            document_hash: String,
+            $($(#[$about])* $own: $own_type,)*
+            /// Version of the shop's tables that it was made from.
+            catalogue_version: i64,
+            /// Day whose prices hold.
+            priced_on: NaiveDate,
+            /// Last day on which the price holds.
+            valid_until: NaiveDate,
+            /// When it was made.
+            created_at: DateTime<Utc>,
+            /// Name of the key that made it, or `command line`; absent for what was written before keys were.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            created_by: Option<String>,
+            /// When it was last changed.
+            updated_at: DateTime<Utc>,
+            /// Name of the key that changed it last; absent as above.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            changed_by: Option<String>,
+            /// Where what belongs to it is found.
+            links: $links,
+        }
+
+        /// One row of the list of quotes.
+        #[derive(Serialize, ToSchema)]
+        pub struct $row {
+            /// Its address.
+            #[schema(format = "uri-reference")]
+            href: String,
+            /// Its version, to be sent as `If-Match` when it is changed.
+            #[schema(example = "\"v3\"")]
+            etag: String,
+            /// The quote, as its address answers it.
+            quote: $quote,
+        }
+
+        /// One page of the list of quotes.
+        #[derive(Serialize, ToSchema)]
+        pub struct $page {
+            /// The rows of this page.
+            rows: Vec<$row>,
+            /// Cursor of the next page, to be sent as `cursor` with the same filters; absent on the last page.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            next: Option<String>,
+        }
+
+        impl $page {
+            fn new(rows: Vec<Stored<QuoteSummary>>, next: Option<String>) -> Self {
+                let row = |stored: Stored<QuoteSummary>| $row {
+                    href: address(stored.value.id),
+                    etag: etag::tag(stored.version),
+                    quote: $quote::new(stored),
+                };
+                $page { rows: rows.into_iter().map(row).collect(), next }
+            }
+        }
+    };
+}
+
+form_of_quote! {
+    /// A quote: its state, its totals, and where the rest is.
+    Quote, QuoteRow, QuotePage, QuoteLinks, {}
+}
+
+form_of_quote! {
+    /// A quote as the owner reads it: also where its costing is.
+    CostedQuote, CostedQuoteRow, CostedQuotePage, CostedQuoteLinks, {
+        /// Hash of the costing (SHA-256, hex).
+        costing_hash: String,
+    }
+}
+
+/// The address of a quote.
+pub fn address(id: Uuid) -> String {
+    format!("{PATH}/{id}")
+}
+
+impl Quote {
+    fn new(stored: Stored<QuoteSummary>) -> Self {
+        let Stored { value, version: _, updated_at, changed_by } = stored;
+        let QuoteSummary {
+            id,
+            state,
+            name,
+            customer,
+            currency,
+            net,
+            tax,
+            total,
+            incomplete,
+            document_hash,
+            costing_hash: _,
+            catalogue_version,
+            priced_on,
+            valid_until,
+            created_at,
+            created_by,
+        } = value;
+        let this = address(id);
+        let links = QuoteLinks { document: format!("{this}/document"), request: format!("{this}/request"), this };
+        Quote {
+            id,
+            state,
+            name,
+            customer,
+            currency,
+            net,
+            tax,
+            total,
+            incomplete,
+            document_hash,
+            catalogue_version,
+            priced_on,
+            valid_until,
+            created_at,
+            created_by,
+            updated_at,
+            changed_by,
+            links,
+        }
+    }
+}
+
+impl CostedQuote {
+    fn new(stored: Stored<QuoteSummary>) -> Self {
+        let costing_hash = stored.value.costing_hash.clone();
+        let Quote {
+            id,
+            state,
+            name,
+            customer,
+            currency,
+            net,
+            tax,
+            total,
+            incomplete,
+            document_hash,
+            catalogue_version,
+            priced_on,
+            valid_until,
+            created_at,
+            created_by,
+            updated_at,
+            changed_by,
+            links,
+        } = Quote::new(stored);
+        let QuoteLinks { this, document, request } = links;
+        CostedQuote {
+            id,
+            state,
+            name,
+            customer,
+            currency,
+            net,
+            tax,
+            total,
+            incomplete,
+            document_hash,
+            costing_hash,
+            catalogue_version,
+            priced_on,
+            valid_until,
+            created_at,
+            created_by,
+            updated_at,
+            changed_by,
+            links: CostedQuoteLinks { costing: format!("{this}/costing"), this, document, request },
+        }
+    }
+}
+
+/// A quote in the form that the asking role reads.
+#[derive(Serialize, ToSchema)]
+#[serde(untagged)]
+pub enum QuoteByRole {
+    Costed(CostedQuote),
+    Plain(Quote),
+}
+
+impl QuoteByRole {
+    /// The form for a role: with the way to the costing only where that way may be gone.
+    pub fn new(stored: Stored<QuoteSummary>, role: Role) -> Stored<Self> {
+        let form = if access::may(role, "read_quote_costing") {
+            QuoteByRole::Costed(CostedQuote::new(stored.clone()))
+        } else {
+            QuoteByRole::Plain(Quote::new(stored.clone()))
+        };
+        stored.map(|_| form)
+    }
+}
+
+/// A page of the list of quotes in the form that the asking role reads.
+#[derive(Serialize, ToSchema)]
+#[serde(untagged)]
+pub enum QuotePageByRole {
+    Costed(CostedQuotePage),
+    Plain(QuotePage),
+}
+
+impl QuotePageByRole {
+    /// The form for a role, as [`QuoteByRole::new`] chooses it.
+    pub fn new(rows: Vec<Stored<QuoteSummary>>, next: Option<String>, role: Role) -> Self {
+        if access::may(role, "read_quote_costing") {
+            QuotePageByRole::Costed(CostedQuotePage::new(rows, next))
+        } else {
+            QuotePageByRole::Plain(QuotePage::new(rows, next))
+        }
+    }
+}
