@@ -25,8 +25,7 @@ pub(super) fn add(description: &mut Value) {
                         let parameter = &target.parameter;
                         let is_body = target.body.as_ref().is_some_and(|body| forms.contains(&body.as_str()));
                         let expression = if path == &target.list || path == &target.thing {
-                            schema_of(&schemas, forms[0])["properties"].get(parameter)?;
-                            format!("$response.body#/{parameter}")
+                            format!("$response.body#{}", pointer(&schemas, forms[0], parameter)?)
                         } else if path.starts_with(&target.thing) && is_body {
                             format!("$request.path.{parameter}")
                         } else {
@@ -54,6 +53,18 @@ fn forms<'a>(schemas: &'a Value, reference: &'a str) -> Vec<&'a str> {
     let forms = schema_of(schemas, reference)["anyOf"].as_array().into_iter().flatten();
     let forms: Vec<&str> = forms.filter_map(|form| form["$ref"].as_str()).collect();
     if forms.is_empty() { vec![reference] } else { forms }
+}
+
+/// Where an answer names the thing: in a field of its own, or in the thing that it holds beside something else.
+fn pointer(schemas: &Value, reference: &str, parameter: &str) -> Option<String> {
+    let fields = schema_of(schemas, reference)["properties"].as_object()?;
+    if fields.contains_key(parameter) {
+        return Some(format!("/{parameter}"));
+    }
+    fields.iter().find_map(|(name, field)| {
+        schema_of(schemas, field.get("$ref")?.as_str()?)["properties"].get(parameter)?;
+        Some(format!("/{name}/{parameter}"))
+    })
 }
 
 /// The schema of a JSON body.

@@ -105,7 +105,9 @@ async function quote(client: Client): Promise<void> {
     const document = await client.call("get", "/v1/quotes/{id}/document", { path: { id } });
     if (document.status !== 200) unexpected(document);
     check(document.body.totals.total === created.body.total, "document: its total is the quote's");
-    check(document.headers.get("ETag") === `"${created.body.document_hash}"`, "document: its ETag is its hash");
+    // A compressed answer is another representation (RFC 9110) and has a tag of its own, which begins alike.
+    const tag = document.headers.get("ETag") ?? "";
+    check(tag.startsWith(`"${created.body.document_hash}`), "document: its ETag is its hash");
 
     const seen = created.headers.get("ETag") ?? "";
     const change = { path: { id }, header: { "If-Match": seen }, body, contentType: "application/json" } as const;
