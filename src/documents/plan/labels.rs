@@ -49,9 +49,9 @@ fn in_rows(wanted: &[(f64, f64)], (least, most): (f64, f64), rows: usize) -> Vec
     let near = |i: usize| i.saturating_sub(2 * rows)..i;
     // Two ways to keep clear: pushing right only, and pushing left only. Half way between them keeps clear too.
     let mut right: Vec<f64> = Vec::with_capacity(count);
-    for i in 0..count {
+    for (i, (x, _)) in wanted.iter().enumerate() {
         let from = near(i).map(|j| right[j] + apart(j, i)).fold(f64::NEG_INFINITY, f64::max);
-        right.push(wanted[i].0.max(from));
+        right.push(x.max(from));
     }
     let mut left: Vec<f64> = wanted.iter().map(|(x, _)| *x).collect();
     for i in (0..count).rev() {
