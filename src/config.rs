@@ -197,7 +197,8 @@ fn overlay_environment(
 ) {
     for (variable, value) in environment {
         let name = match variable.strip_prefix("RIGBILL_") {
-            Some("CONFIG") => continue,
+            // Where the file is; and what a client of the service keeps of it in the same shell.
+            Some("CONFIG" | "KEY" | "URL") => continue,
             Some(name) => name.to_lowercase(),
             None if variable == "DATABASE_URL" => "database_url".to_owned(),
             None => continue,
@@ -385,7 +386,12 @@ mod tests {
     fn the_command_line_goes_before_the_environment_and_that_before_the_file() {
         let file = tempfile::NamedTempFile::new().unwrap();
         std::fs::write(file.path(), "port = 1\nworkers = 1\nbody_timeout_s = 1\n").unwrap();
-        let environment = [("RIGBILL_PORT", "2"), ("RIGBILL_WORKERS", "2"), ("DATABASE_URL", "sqlite::memory:")];
+        let environment = [
+            ("RIGBILL_PORT", "2"),
+            ("RIGBILL_WORKERS", "2"),
+            ("RIGBILL_KEY", "rigbill_of_a_client"),
+            ("DATABASE_URL", "sqlite::memory:"),
+        ];
         let environment = environment.map(|(name, value)| (name.to_owned(), value.to_owned()));
         let config = Config::read(Some(file.path()), environment, &[("port", "3".to_owned())]).unwrap();
         assert_eq!((config.port, config.workers, config.body_timeout.as_secs()), (3, 2, 1));
