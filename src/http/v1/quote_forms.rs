@@ -46,7 +46,21 @@ pub struct CostedQuoteLinks {
     request: String,
 }
 
-/// Defines a form of the quote with its list: the fields that all forms have, and its own before the links.
+impl From<String> for QuoteLinks {
+    fn from(this: String) -> Self {
+        QuoteLinks { document: format!("{this}/document"), request: format!("{this}/request"), this }
+    }
+}
+
+impl From<String> for CostedQuoteLinks {
+    fn from(this: String) -> Self {
+        let QuoteLinks { this, document, request } = this.into();
+        CostedQuoteLinks { costing: format!("{this}/costing"), this, document, request }
+    }
+}
+
+/// Defines a form of the quote with its list: the fields that all forms have, and its own, named as the summary names
+/// them.
 macro_rules! form_of_quote {
     ($(#[$told:meta])* $quote:ident, $row:ident, $page:ident, $links:ident,
         { $($(#[$about:meta])* $own:ident: $own_type:ty,)* }) => {
@@ -119,6 +133,33 @@ macro_rules! form_of_quote {
             next: Option<String>,
         }
 
+        impl $quote {
+            fn new(stored: Stored<QuoteSummary>) -> Self {
+                let Stored { value: summary, version: _, updated_at, changed_by } = stored;
+                $quote {
+                    id: summary.id,
+                    state: summary.state,
+                    name: summary.name,
+                    customer: summary.customer,
+                    currency: summary.currency,
+                    net: summary.net,
+                    tax: summary.tax,
+                    total: summary.total,
+                    incomplete: summary.incomplete,
+                    document_hash: summary.document_hash,
+                    $($own: summary.$own,)*
+                    catalogue_version: summary.catalogue_version,
+                    priced_on: summary.priced_on,
+                    valid_until: summary.valid_until,
+                    created_at: summary.created_at,
+                    created_by: summary.created_by,
+                    updated_at,
+                    changed_by,
+                    links: $links::from(address(summary.id)),
+                }
+            }
+        }
+
         impl $page {
             fn new(rows: Vec<Stored<QuoteSummary>>, next: Option<String>) -> Self {
                 let row = |stored: Stored<QuoteSummary>| $row {
@@ -148,100 +189,6 @@ form_of_quote! {
 /// The address of a quote.
 pub fn address(id: Uuid) -> String {
     format!("{PATH}/{id}")
-}
-
-impl Quote {
-    fn new(stored: Stored<QuoteSummary>) -> Self {
-        let Stored { value, version: _, updated_at, changed_by } = stored;
-        let QuoteSummary {
-            id,
-            state,
-            name,
-            customer,
-            currency,
-            net,
-            tax,
-            total,
-            incomplete,
-            document_hash,
-            costing_hash: _,
-            catalogue_version,
-            priced_on,
-            valid_until,
-            created_at,
-            created_by,
-        } = value;
-        let this = address(id);
-        let links = QuoteLinks { document: format!("{this}/document"), request: format!("{this}/request"), this };
-        Quote {
-            id,
-            state,
-            name,
-            customer,
-            currency,
-            net,
-            tax,
-            total,
-            incomplete,
-            document_hash,
-            catalogue_version,
-            priced_on,
-            valid_until,
-            created_at,
-            created_by,
-            updated_at,
-            changed_by,
-            links,
-        }
-    }
-}
-
-impl CostedQuote {
-    fn new(stored: Stored<QuoteSummary>) -> Self {
-        let costing_hash = stored.value.costing_hash.clone();
-        let Quote {
-            id,
-            state,
-            name,
-            customer,
-            currency,
-            net,
-            tax,
-            total,
-            incomplete,
-            document_hash,
-            catalogue_version,
-            priced_on,
-            valid_until,
-            created_at,
-            created_by,
-            updated_at,
-            changed_by,
-            links,
-        } = Quote::new(stored);
-        let QuoteLinks { this, document, request } = links;
-        CostedQuote {
-            id,
-            state,
-            name,
-            customer,
-            currency,
-            net,
-            tax,
-            total,
-            incomplete,
-            document_hash,
-            costing_hash,
-            catalogue_version,
-            priced_on,
-            valid_until,
-            created_at,
-            created_by,
-            updated_at,
-            changed_by,
-            links: CostedQuoteLinks { costing: format!("{this}/costing"), this, document, request },
-        }
-    }
 }
 
 /// A quote in the form that the asking role reads.
