@@ -15,8 +15,8 @@ use super::access::{COMMAND_LINE, Principal, Role};
 use super::checks::{Checks, none};
 use super::once::{Made, Once};
 use super::{Error, Page, Seen, Service, Stored, page, stale};
-use crate::store;
 use crate::store::keys::{KeyRow, SecretHash};
+use crate::store::{self, Write};
 
 pub use cache::Cache;
 pub use secret::{NoRandomness, Secret};
@@ -307,12 +307,7 @@ impl Service {
             version: before.version + 1,
             ..before
         };
-        if !store::keys::replace(&write, &row).await? {
-            return Err(not_found(&id.to_string()));
-        }
-        write.commit().await?;
-        self.keys.forget(id);
-        Ok((key_of(row)?, secret))
+        Ok((self.keep_changed(write, row).await?, secret))
     }
 
     /// Ends a key: none of its secrets is taken any more. One that is revoked stays as it is.
@@ -353,11 +348,16 @@ impl Service {
             version: before.version + 1,
             ..before
         };
+        self.keep_changed(write, row).await
+    }
+
+    /// Keeps a key as it was changed, and forgets what it was before.
+    async fn keep_changed(&self, write: Write, row: KeyRow) -> Result<Stored<Key>, Error> {
         if !store::keys::replace(&write, &row).await? {
-            return Err(not_found(&id.to_string()));
+            return Err(not_found(&row.id.to_string()));
         }
         write.commit().await?;
-        self.keys.forget(id);
+        self.keys.forget(row.id);
         key_of(row)
     }
 
