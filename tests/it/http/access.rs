@@ -67,6 +67,51 @@ async fn every_operation_is_for_the_roles_that_the_description_names_and_for_no_
 }
 
 #[tokio::test]
+async fn a_key_that_asks_too_much_is_told_to_wait_and_other_keys_go_on() {
+    let app = TestApp::spawn_with(|config| config.key_units_per_minute = 20).await;
+    let (busy, calm) = (app.new_key(Role::Reader).await, app.new_key(Role::Reader).await);
+    let first = ask(&app, "GET", "/v1/items", &busy).await;
+    assert!(first.header("ratelimit").contains("\"key\";r=19"), "{:?}", first.headers);
+    assert!(first.header("ratelimit-policy").contains("\"key\";q=20;w=60"), "{:?}", first.headers);
+    let mut refused = None;
+    for _ in 0..40 {
+        let answer = ask(&app, "GET", "/v1/items", &busy).await;
+        if answer.status == 429 {
+            refused = Some(answer);
+            break;
+        }
+        assert_eq!(answer.status, 200, "{}", answer.text);
+    }
+    let refused = refused.expect("a busy key is refused");
+    let problem = refused.problem(429, "too-many");
+    assert!(problem["detail"].as_str().unwrap().contains("key"), "{problem}");
+    // Twenty units a minute: one comes back every three seconds.
+    assert!((1..=3).contains(&refused.header("retry-after").parse::<u64>().unwrap()), "{:?}", refused.headers);
+    assert_eq!(ask(&app, "GET", "/v1/items", &calm).await.status, 200);
+}
+
+#[tokio::test]
+async fn who_tries_keys_is_told_to_wait_and_a_good_key_from_there_goes_on() {
+    let app = TestApp::spawn_with(|config| config.failed_keys_per_minute = 10).await;
+    let good = app.new_key(Role::Reader).await;
+    let mut tried = 0;
+    loop {
+        let guess = format!("rigbill_{}_{}", "0".repeat(32), "A".repeat(43));
+        let answer = ask(&app, "GET", "/v1/items", &guess).await;
+        if answer.status == 429 {
+            answer.problem(429, "too-many");
+            assert!(answer.header("retry-after").parse::<u64>().unwrap() >= 1, "{:?}", answer.headers);
+            break;
+        }
+        answer.problem(401, "no-key");
+        tried += 1;
+        assert!(tried < 30, "keys can be tried without end");
+    }
+    assert!(tried >= 10, "refused after {tried}");
+    assert_eq!(ask(&app, "GET", "/v1/items", &good).await.status, 200);
+}
+
+#[tokio::test]
 async fn what_roles_are_for_stands_in_the_description() {
     // The roles as the shop's people have them: written here a second time, and not read from the table.
     let app = TestApp::spawn().await;
