@@ -121,8 +121,27 @@ enum Import {
     },
 }
 
-/// Runs the command that the arguments name; prints what is wrong to standard error.
-pub async fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+/// Runs the command that the program was called with; prints what is wrong to standard error.
+///
+/// Not async, so that the program that calls it is linked and no more: what is async is compiled where it is awaited, and
+/// with it all that it reaches.
+#[must_use]
+pub fn main() -> ExitCode {
+    // The HTTP client and the database driver take whichever provider the process has chosen.
+    if rustls::crypto::ring::default_provider().install_default().is_err() {
+        eprintln!("rigbill: another TLS provider is installed already");
+        return ExitCode::FAILURE;
+    }
+    match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
+        Ok(runtime) => runtime.block_on(run(std::env::args_os())),
+        Err(error) => {
+            eprintln!("rigbill: no thread could be started: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+async fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let line = match CommandLine::try_parse_from(arguments) {
         Ok(line) => line,
         // Help and version are "errors" too, with exit code 0.
