@@ -12,6 +12,8 @@ use super::{Error, Store, shop};
 
 /// How long a statement or the wait for a connection may take.
 const PATIENCE: Duration = Duration::from_secs(5);
+/// For how long a connection that nobody used is taken to be alive without asking it.
+const FRESH: Duration = Duration::from_secs(1);
 /// Connections of the SQLite reader pool.
 const SQLITE_READERS: u32 = 4;
 /// Connections to PostgreSQL: on two cores more of them only lengthen the tail.
@@ -43,6 +45,8 @@ pub async fn connect(url: &str) -> Result<Store, Error> {
 fn common(url: &str) -> ConnectOptions {
     let mut options = ConnectOptions::new(url);
     options.sqlx_logging(false).acquire_timeout(PATIENCE).connect_timeout(PATIENCE);
+    // A busy shop's connection is asked for a sign of life when it is given back, and not once more when it is taken.
+    options.test_before_acquire_if_idle_for(FRESH);
     options
 }
 
@@ -59,7 +63,8 @@ fn sqlite(url: &str, connections: u32, only_reads: bool) -> ConnectOptions {
     // When the disk is full SQLite may undo a transaction by itself. The driver fails to undo it once more and goes on
     // believing in it: it would take all that follows for parts of it, and after the next of those that is undone
     // nothing would ever be made lasting, though each commit says so. Such a connection is closed, and a fresh one opened
-    // in its place. What the driver was told before is done by now, as it was asked for a sign of life first.
+    // in its place. What the driver was told before is done by now, as it was asked for a sign of life when it was
+    // given back.
     options.map_sqlx_sqlite_before_acquire(|connection, _| {
         let ready = !connection.is_in_transaction();
         Box::pin(async move { Ok(ready) })
