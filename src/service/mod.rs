@@ -10,6 +10,7 @@ pub mod once;
 pub mod quotes;
 pub mod readiness;
 pub mod shop_documents;
+mod shop_version;
 mod snapshot;
 pub mod take_offs;
 
@@ -29,6 +30,7 @@ pub struct Service {
     store: Store,
     clock: Clock,
     snapshot: Arc<snapshot::Cache>,
+    shop_version: shop_version::Readings,
     keys: Arc<keys::Cache>,
     principal: Arc<Principal>,
 }
@@ -37,7 +39,8 @@ impl Service {
     /// A service on a store whose schema is up to date.
     pub fn new(store: Store, clock: Clock) -> Self {
         let principal = Arc::new(Principal::command_line());
-        Service { store, clock, snapshot: Arc::default(), keys: Arc::default(), principal }
+        let shop_version = shop_version::Readings::default();
+        Service { store, clock, snapshot: Arc::default(), shop_version, keys: Arc::default(), principal }
     }
 
     /// The same service, writing in the name of another principal.

@@ -36,7 +36,7 @@ impl Service {
     /// # Errors
     /// [`Error::Store`] when the database fails.
     pub async fn shop(&self) -> Result<(i64, Shop), Error> {
-        let version = store::shop::version(&self.store).await?;
+        let version = self.shop_version.version(&self.store).await?;
         if let Some(kept) = self.snapshot.at_least(version) {
             return Ok(kept);
         }

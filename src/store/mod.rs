@@ -15,6 +15,8 @@ pub mod scaled;
 pub mod shop;
 mod trouble;
 
+use std::sync::Arc;
+
 use sea_orm::{
     ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, DbErr, IsolationLevel, SqlErr,
     SqliteTransactionMode, TransactionOptions, TransactionTrait,
@@ -32,6 +34,9 @@ pub enum Error {
     /// The connection broke while a write was made lasting: it is there whole or not at all, and nobody knows which.
     #[error("the connection broke off while a write was made lasting")]
     InDoubt(#[source] DbErr),
+    /// What several waited for failed.
+    #[error(transparent)]
+    Shared(Arc<Error>),
     /// The address of the database cannot be used.
     #[error("the address of the database {0}")]
     Address(&'static str),

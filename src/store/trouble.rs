@@ -35,6 +35,7 @@ impl Error {
     pub fn trouble(&self) -> Option<Trouble> {
         match self {
             Error::Database(cause) | Error::InDoubt(cause) => of(cause),
+            Error::Shared(cause) => cause.trouble(),
             Error::Address(_) | Error::BrokenRow { .. } => None,
         }
     }
