@@ -5,6 +5,7 @@ mod demo;
 mod fixture;
 mod house;
 mod http;
+mod least_copper;
 mod pricing;
 mod reevaluate;
 mod reference;

@@ -10,5 +10,6 @@ pub mod ends;
 pub mod loads;
 pub mod main_protection;
 pub mod legs;
+pub mod least_copper;
 pub mod select;
 pub mod schedule;
