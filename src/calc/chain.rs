@@ -13,17 +13,18 @@ use crate::calc::circuits::legs::{Laid, Owner, lay};
 use crate::calc::circuits::loads::{Load, loads};
 use crate::calc::circuits::main_protection::{BankClass, bank_class};
 use crate::calc::circuits::schedule::{Schedule, Written};
-use crate::calc::circuits::select::{CircuitSizes, Sizes, select};
+use crate::calc::circuits::select::{CircuitSizes, CopperFound, Sizes, select};
 use crate::calc::findings::{Fault, Gap, Warning};
 use crate::calc::labour::{labour, unknown_operations};
 use crate::calc::questions::questions;
+use crate::calc::rules::table::quantities::COPPER_SAVING;
 use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::{Boat, Hull};
 use crate::calc::spec::check::check;
 use crate::calc::spec::input::{BoatSpecInput, Propulsion};
-use crate::calc::take_off::{AlwaysOnSide, BoatSummary, Circuit, Feeder, RunUse, TakeOff, WireTotal};
+use crate::calc::take_off::{AlwaysOnSide, BoatSummary, Circuit, CopperSummary, Feeder, RunUse, TakeOff, WireTotal};
 use crate::calc::units::{AreaStandard, Length, Name, WireSize, rounded, within};
 use parts::Parts;
 
@@ -43,6 +44,11 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     let mut warnings = wanted.judged(&boat, &loads, &laid, &sizes)?;
 
     warnings.extend(fuses_too_small(&loads));
+    if !sizes.copper.proved {
+        let message = "the sizes keep every limit, but the search for the least copper ended at its bound of work: \
+                       buses that follow their panels would let it finish";
+        warnings.push(warn(&Name::from("copper"), message.to_owned()));
+    }
 
     // A conductor takes five derivations of its own; the rest are shared or few.
     let mut ledger = Ledger::with_room(6 * laid.legs.len());
@@ -76,6 +82,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
         questions: questions(&boat, &loads, &used_runs),
         assumptions: assumptions(&boat, laid_out, settings),
         cautions: cautions(&boat),
+        copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
         requirements: parts.into_requirements(),
         circuits: written.circuits,
@@ -158,13 +165,14 @@ fn write(
         }
     }
     for ((feeder, found), main) in laid.feeders.iter().zip(&sizes.feeders).zip(&sizes.mains) {
-        let Some(pair) = found else { continue };
+        let Some(found) = found else { continue };
         let key = feeder_key(boat, feeder.panel);
-        let positive = Box::new(schedule.conductor(&laid.legs[feeder.positive], &pair.0, &key));
-        // A return that several panels share is written once, with the first of them.
-        written.conductors[feeder.negative]
-            .get_or_insert_with(|| Box::new(schedule.conductor(&laid.legs[feeder.negative], &pair.1, &key)));
-        written.feeders.push(schedule.feeder(feeder, pair, *main, key, &positive));
+        let positive = Box::new(schedule.conductor(&laid.legs[feeder.positive], &found.positive, &key));
+        for (&leg, chosen) in feeder.returns.iter().zip(&found.returns) {
+            // A return that several panels share is written once, with the first of them.
+            written.conductors[leg].get_or_insert_with(|| Box::new(schedule.conductor(&laid.legs[leg], chosen, &key)));
+        }
+        written.feeders.push(schedule.feeder(feeder, found, *main, key, &positive));
         written.conductors[feeder.positive] = Some(positive);
     }
     let sized: Vec<(usize, &CircuitSizes)> =
@@ -228,6 +236,26 @@ fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings
             }
         })
         .collect()
+}
+
+/// Copper of all that got a size, beside what the plain choice would take.
+fn copper_summary(found: &CopperFound, ledger: &mut Ledger) -> CopperSummary {
+    // The search counts in thousandths of a circular mil foot.
+    let cmil_ft = |thousandths: u64| thousandths as f64 / 1000.0;
+    let least_cmil_ft = cmil_ft(found.least);
+    let even_split_cmil_ft = found.even_split.map(cmil_ft).filter(|plain| *plain > 0.0);
+    let saving = even_split_cmil_ft.map(|plain| {
+        let percent = 100.0 * (plain - least_cmil_ft) / plain;
+        let inputs = [("least_cmil_ft", least_cmil_ft.into()), ("even_split_cmil_ft", plain.into())];
+        (percent, ledger.note(&COPPER_SAVING, &inputs, percent))
+    });
+    CopperSummary {
+        least_cmil_ft,
+        proved: found.proved,
+        even_split_cmil_ft,
+        saving_percent: saving.map(|(percent, _)| rounded(percent, 1)),
+        basis: saving.map(|(_, basis)| basis),
+    }
 }
 
 fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<WireTotal> {

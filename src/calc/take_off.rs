@@ -44,9 +44,9 @@ pub enum ConductorRole {
     ConstantPositive,
     /// Return from device to bus.
     Return,
-    /// Positive from bank to panel.
+    /// Positive from bank to panel, or from a panel to its sub-panel.
     FeederPositive,
-    /// Return from bus to bank.
+    /// Return from a bus to the bank, or to the bus that it leads to.
     FeederReturn,
 }
 
@@ -60,6 +60,8 @@ pub enum LandsOn {
     DeviceStud,
     /// A position of a panel.
     Panel,
+    /// The device on a panel that protects the feeder of a sub-panel.
+    SubMain,
     /// The main stud of a panel.
     PanelMain,
     /// A negative bus.
@@ -267,7 +269,7 @@ pub struct Circuit {
     pub colour_basis: BasisRef,
 }
 
-/// The feeder of one panel: from bank to panel and from its bus back.
+/// The feeder of one panel: from bank or panel to it, and from its bus back.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Feeder {
     /// Key; overrules refer to it.
@@ -279,37 +281,64 @@ pub struct Feeder {
     /// Panel it feeds.
     #[schema(value_type = String)]
     pub panel: Name,
-    /// Bank it comes from.
+    /// Bank at its root.
     #[schema(value_type = String)]
     pub bank: Name,
+    /// Panel that it comes from, where it feeds a sub-panel.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub fed_from: Option<Name>,
     /// Nominal voltage.
     pub nominal_voltage_v: f64,
-    /// Current by load analysis, amperes.
+    /// Current by load analysis of all circuits of its panel and of the panels behind it, amperes.
     pub design_current_a: f64,
-    /// Sum of the loads that may run at any time, amperes.
+    /// Sum of those of the column `always`, amperes.
     pub always_a: f64,
-    /// Sum of the occasional loads, amperes.
+    /// Sum of those of the column `occasional`, amperes.
     pub occasional_a: f64,
-    /// Largest occasional load, amperes.
+    /// Largest of the column `occasional`, amperes.
     pub largest_occasional_a: f64,
     /// Its own drop limit, percent.
     pub drop_limit_percent: f64,
-    /// Its drop at its own current, there and back, percent.
+    /// Its own drop, there and back, each conductor at its own current, percent.
     pub drop_percent: f64,
-    /// Labels of its conductors; the cut list has them.
+    /// Drop from the bank to its panel, with all feeders and returns on the way, percent.
+    pub drop_from_bank_percent: f64,
+    /// Labels of its own conductors; the cut list has them. A return that several panels share is with each of them.
     #[schema(value_type = Vec<String>)]
     pub conductors: Vec<Name>,
-    /// Main protection at the battery.
+    /// Its protection: at the battery before the switch, or on the panel that it comes from.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub protection: Option<Protection>,
     /// Why the current is so.
     pub current_basis: BasisRef,
-    /// Why the drop is so.
+    /// Why its own drop is so.
     pub drop_basis: BasisRef,
-    /// Why the interrupt rating of its main protection is so.
+    /// Why the drop from the bank is so.
+    pub drop_from_bank_basis: BasisRef,
+    /// Why the interrupt rating of its protection is so.
     pub interrupt_basis: BasisRef,
-    /// Why its main protection is rated for no less.
+    /// Why its protection is rated for no less.
     pub main_basis: BasisRef,
+}
+
+/// Copper of all conductors that got a size, and what sizing them together saves.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct CopperSummary {
+    /// The least that keeps every limit, circular mil feet.
+    pub least_cmil_ft: f64,
+    /// Whether the search was finished; if not, less may do.
+    pub proved: bool,
+    /// What it takes when each device's limit is split evenly over its feeders and its branch, circular mil feet; absent
+    /// where that leaves a device without a size that has one here.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub even_split_cmil_ft: Option<f64>,
+    /// What the least saves of that, percent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub saving_percent: Option<f64>,
+    /// Why the saving is so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub basis: Option<BasisRef>,
 }
 
 /// What stays live with the battery switch off: one main fuse at the bank, and behind it each circuit's own.
@@ -484,6 +513,8 @@ pub struct TakeOff {
     pub always_on: Vec<AlwaysOnSide>,
     /// Every conductor: the cut list.
     pub cut_list: Vec<Conductor>,
+    /// Copper of them all.
+    pub copper: CopperSummary,
     /// Wire by size and colour.
     pub wire: Vec<WireTotal>,
     /// Runs that new wire goes through.

@@ -76,6 +76,12 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
                 "class_t" => {
                     vec![110.0, 125.0, 150.0, 175.0, 200.0, 225.0, 250.0, 300.0, 350.0, 400.0, 450.0, 500.0, 600.0]
                 }
+                // ISO 8820-3 and breaker makers' charts, from memory.
+                "blade" => vec![1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0],
+                "breaker" => vec![
+                    5.0, 8.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 70.0, 80.0, 100.0, 120.0, 135.0,
+                    150.0, 175.0, 200.0,
+                ],
                 other => panic!("no list of ratings is carried over for {other}"),
             };
             let rating_a = list.into_iter().find(|rating| rating * (1.0 + 1e-9) >= of("load_needs_a"))?;
@@ -86,11 +92,13 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
             assert!(of("maker_fuse_a") <= of("conductor_allows_a"), "the maker's fuse is more than {inputs:?} allows");
             of("maker_fuse_a")
         }
-        "protection.interrupt" => {
+        "protection.interrupt" | "protection.interrupt_branch" => {
+            let (column, beyond) =
+                if rule == "protection.interrupt" { ("main", 20_000.0) } else { ("branch", 10_000.0) };
             let table = rows(include_str!("reference/data/battery_interrupt.csv"));
             let volts = [12.0, 24.0, 32.0].into_iter().find(|&v| of("nominal_voltage_v") <= v).unwrap_or(32.0);
             let holds = |row: &&Row| row.number("volts") == volts && of("cold_cranking_a") <= row.number("cranking_to");
-            table.iter().find(holds).map_or(20_000.0, |row| row.number("main"))
+            table.iter().find(holds).map_or(beyond, |row| row.number(column))
         }
         _ => return crate::pricing::evaluate(rule, inputs),
     };
@@ -122,6 +130,7 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
             let volts = of("feeder_positive_v") + of("feeder_return_v") + of("positive_v") + of("return_v");
             volts / of("nominal_voltage_v") * 100.0
         }
+        "copper.saving" => 100.0 - of("least_cmil_ft") / of("even_split_cmil_ft") * 100.0,
         "colour.function" if inputs["lead"] == "constant" && inputs["function"] != "bilge_pump" => {
             return Some(json!("red"));
         }

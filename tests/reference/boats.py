@@ -153,26 +153,48 @@ def _banks(rng, stations, devices):
 
 
 def _panels(rng, stations, banks):
+    """Panels and buses of all banks: panels fed by the bank and by each other, buses that follow them and some that do not."""
     panels, buses = [], []
     for bank in banks:
-        for n in range(rng.randint(1, 3) if bank["nominal_voltage_v"] == 12 else 1):
-            volts = bank["nominal_voltage_v"]
+        volts = bank["nominal_voltage_v"]
+        # Now and then one bus near the battery that the others lead to.
+        main_bus = None
+        if volts == 12 and rng.random() < 0.25:
+            main_bus = {"id": "bus_12_main", "station": bank["station"]}
+        of_bank = []
+        for n in range(rng.randint(1, 5) if volts == 12 else rng.randint(1, 2)):
             panel = {
                 "id": f"panel_{volts}_{n}",
                 "station": "helm" if n == 0 and volts == 12 else rng.choice(stations),
-                "bank": bank["id"],
                 "voltage_rating_v": PANEL_RATING_V[volts],
             }
+            feeding = rng.choice(of_bank) if of_bank and rng.random() < 0.5 else None
+            panel.update({"fed_from": feeding["id"]} if feeding else {"bank": bank["id"]})
             if rng.random() < 0.7 or volts > 24:
                 panel["protection"] = "breaker" if volts > 24 else rng.choice(["breaker", "blade_fuse"])
-            if buses and buses[-1]["id"].startswith(f"bus_{volts}_") and rng.random() < 0.3:
-                # Two panels of one bank, one bus.
-                panel["negative_bus"] = buses[-1]["id"]
-            elif rng.random() < 0.4:
+            named = [bus for bus in buses if bus["id"].startswith(f"bus_{volts}_")]
+            if named and rng.random() < 0.2:
+                # The bus of another panel of the bank: of the one that feeds it, perhaps.
+                panel["negative_bus"] = rng.choice(named)["id"]
+            elif main_bus or rng.random() < 0.5:
                 bus = {"id": f"bus_{volts}_{n}", "station": rng.choice(stations)}
+                if main_bus and not feeding:
+                    bus["leads_to"] = main_bus["id"]
+                elif named and rng.random() < 0.15:
+                    bus["leads_to"] = rng.choice(named)["id"]
+                elif feeding and rng.random() < 0.15:
+                    bus["leads_to"] = bank["id"]
                 buses.append(bus)
                 panel["negative_bus"] = bus["id"]
-            panels.append(panel)
+            of_bank.append(panel)
+        if main_bus and any(bus.get("leads_to") == main_bus["id"] for bus in buses):
+            buses.append(main_bus)
+        panels += of_bank
+    for bus in buses:
+        # Where panels of several sources share a bus, the spec must say where it leads.
+        feeding = {panel.get("fed_from") for panel in panels if panel.get("negative_bus") == bus["id"]}
+        if "leads_to" not in bus and len(feeding) > 1 and None not in feeding:
+            bus["leads_to"] = next(bank["id"] for bank in banks if bus["id"].startswith(f"bus_{bank['nominal_voltage_v']}_"))
     return panels, buses
 
 
@@ -185,23 +207,30 @@ def _draws(device, volts):
 def _equipment(rng, stations, banks, panels, devices):
     """From 3 to 30 pieces, on panels of a voltage that each takes; no panel is loaded beyond what boats have."""
     volts_of = {bank["id"]: bank["nominal_voltage_v"] for bank in banks}
-    room_a = {panel["id"]: rng.choice([30, 60, 90]) for panel in panels}
+    bank_of = {panel["id"]: panel.get("bank") for panel in panels}
+    feeding = {panel["id"]: panel.get("fed_from") for panel in panels}
+    room_a = {panel["id"]: rng.choice([15, 30]) if panel.get("fed_from") else rng.choice([30, 60, 90]) for panel in panels}
     wanted = rng.randint(3, 30)
     equipment = []
     for _ in range(400):
         if wanted == 0:
             break
         panel = rng.choice(panels)
-        volts = volts_of[panel["bank"]]
+        # What a panel feeds comes through all that feed it.
+        way = [panel["id"]]
+        while feeding[way[-1]]:
+            way.append(feeding[way[-1]])
+        volts = volts_of[bank_of[way[-1]]]
         fitting = [d for d in devices if volts in d["attributes"]["nominal_voltages_v"]]
         if not fitting:
             continue
         device = rng.choice(fitting)
         quantity = min(wanted, rng.choice([1, 1, 1, 1, 2, 3]))
         amperes = quantity * _draws(device, volts)
-        if amperes > room_a[panel["id"]] or (amperes > 20 and rng.random() < 0.7):
+        if amperes > min(room_a[one] for one in way) or (amperes > 20 and rng.random() < 0.7):
             continue
-        room_a[panel["id"]] -= amperes
+        for one in way:
+            room_a[one] -= amperes
         entry = {"sku": device["sku"], "quantity": quantity, "station": rng.choice(stations), "panel": panel["id"]}
         # An identifier of its own, so that a circuit of the answer can be traced to its entry.
         entry["id"] = f"e{len(equipment):02d}"

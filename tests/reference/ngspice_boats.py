@@ -5,15 +5,16 @@ Boats are generated from the devices of a running service's own catalogue (its a
 RIGBILL_KEY; the shop's settings are changed there) and sent to /v1/take-offs; of one in four only form, length and beam of the hull are stated,
 and its runs are those of /v1/layouts. Each device's circuit is then written as an ngspice netlist: its conductors by
 the published resistance of copper at 20 °C, over their length on the boat, with the maker's leads on their ends, at the
-current that the catalogue states, with the feeder carrying its own current. What is checked, for every circuit and
-feeder:
+current that the catalogue states, with every feeder and return on the way carrying its own current. What is checked,
+for every circuit and feeder:
 
   limit     the voltage at the device, or at the panel, is no less than its limit allows
   drop      the drop that the take-off states is ngspice's, but for the shop's copper constant in the published one's place
   route     the route is the shortest chain of runs (found here again), and its length is what the runs come to
   length    installed and cut lengths are the route, the rises, the allowances, the loops and the waste
   current   each conductor carries what the catalogue's lead draws at the bank's voltage
-  feeder    the feeder's current is what the load analysis gives
+  feeder    each feeder's current is what the load analysis of all that it feeds gives, sub-panels included, and each
+            return's what comes back through its bus; a feeder has the returns that its buses ask for
   missing   every device has its circuit, or a gap that says why it has none
 
 Then one conductor of each of twenty boats is made two sizes smaller in the netlist: every one of these faults must be found.
@@ -226,7 +227,7 @@ def compare(one, question, volts, tally):
         return
     if question.kind == "circuit":
         tally.circuits += question.first
-    else:
+    elif question.kind == "panel":
         tally.feeders += 1
     if drop > allowed * (1 + 1e-6):
         tally.fail(

@@ -6,7 +6,7 @@ import heapq
 from boats import metres
 
 # A fuse holder at the battery is mounted where its cable ends: no loop there, as at the battery itself.
-PANEL_ENDS = {"panel", "panel_main", "bus", "bus_main"}
+PANEL_ENDS = {"panel", "sub_main", "panel_main", "bus", "bus_main"}
 DEVICE_ENDS = {"pigtail", "device_stud"}
 POSITIVES = {"switched_positive", "constant_positive"}
 # Answers give lengths to a thousandth of their unit, a metre at most.
@@ -43,7 +43,45 @@ class Boat:
         self.panels = {p["id"]: p for p in spec["power"]["panels"]}
         self.entries = {e["id"]: e for e in spec["equipment"]}
         self.rise = {s["id"]: metres(s["rise"]) if "rise" in s else 0.0 for s in spec["boat"]["stations"]}
+        self.buses = {b["id"]: b for b in spec["power"]["buses"]}
         self.ways = {}
+        # Labels of the returns of buses: a feeder lists its own, from its bus towards the bank.
+        self.return_of = {}
+        for panel, feeder in self.feeders.items():
+            self.return_of.update(zip(self.own_buses(panel), feeder["conductors"][1:]))
+
+    # ---- what follows from the spec ----------------------------------------------------------------------------------
+
+    def feeding(self, panel):
+        """A panel and those that feed it, from it towards the bank."""
+        way = [panel]
+        while "fed_from" in self.panels[way[-1]]:
+            way.append(self.panels[way[-1]]["fed_from"])
+        return way
+
+    def bus(self, panel):
+        """The bus of a panel: the one it names, or one of its own."""
+        return self.panels[panel].get("negative_bus", f"{panel}_negative")
+
+    def bus_way(self, bus):
+        """A bus and those that it leads through, from it towards the bank."""
+        way = [bus]
+        while True:
+            after = self.buses.get(way[-1], {}).get("leads_to")
+            if after is None:
+                # Where the panels that use it are fed from; one on the bus of the panel that feeds it says nothing.
+                users = [p for p in self.panels if self.bus(p) == way[-1]]
+                sources = {self.bus(s) if s else None for s in (self.panels[p].get("fed_from") for p in users)} - {way[-1]}
+                after = None if None in sources or not sources else min(sources)
+            if after not in self.buses and after not in {self.bus(p) for p in self.panels}:
+                return way
+            way.append(after)
+
+    def own_buses(self, panel):
+        """The buses whose returns are the panel's own: those that the panel that feeds it does not return through."""
+        feeding = self.panels[panel].get("fed_from")
+        others = self.bus_way(self.bus(feeding)) if feeding else []
+        return [bus for bus in self.bus_way(self.bus(panel)) if bus not in others]
 
     # ---- what the take-off must say ----------------------------------------------------------------------------------
 
@@ -53,7 +91,8 @@ class Boat:
 
     def circuits(self):
         """The circuits that can be followed from bank to device and back."""
-        return [c for c in self.take_off["circuits"] if c["conductors"] and c["panel"] in self.feeders]
+        whole = [panel for panel in self.panels if all(p in self.feeders for p in self.feeding(panel))]
+        return [c for c in self.take_off["circuits"] if c["conductors"] and c["panel"] in whole]
 
     def distance(self, start, end):
         """Length of the shortest chain of runs, metres, by Dijkstra's method."""
@@ -185,25 +224,31 @@ class Boat:
                 yield "current", f"{label} is sized for {stated} A, the catalogue's lead draws {due:.4f} A"
 
     def load_of(self, feeder):
-        """The currents of a feeder by load analysis: its positive for its panel, its return for its bus.
+        """The currents of a feeder by load analysis: its positive for all that it feeds, each of its returns for all that
+        comes back through its bus.
 
-        Only what got a circuit is listed with its column, so a panel on which a device has a gap is left out.
+        Only what got a circuit is listed with its column, so a conductor with a gap behind it is left out.
         """
-        positive, back = self.feeder_pair(feeder["panel"])
-        bus = self.panels[feeder["panel"]].get("negative_bus")
-        sharing = {feeder["panel"]} | {p["id"] for p in self.panels.values() if bus and p.get("negative_bus") == bus}
-        for conductor, panels in ((positive, {feeder["panel"]}), (back, sharing)):
-            fed = [c for c in self.take_off["circuits"] if c["panel"] in panels]
-            if len(fed) != sum(e["quantity"] for e in self.entries.values() if e["panel"] in panels):
+        panel = feeder["panel"]
+        fed = {p for p in self.panels if panel in self.feeding(p)}
+        checks = [(feeder["conductors"][0], fed)]
+        for bus in self.own_buses(panel):
+            checks.append((self.return_of[bus], {p for p in self.panels if bus in self.bus_way(self.bus(p))}))
+        for label, panels in checks:
+            conductor = self.conductors[label]
+            behind = [c for c in self.take_off["circuits"] if c["panel"] in panels]
+            if len(behind) != sum(e["quantity"] for e in self.entries.values() if e["panel"] in panels):
                 continue
-            always = sum(c["design_current_a"] for c in fed if c["load_column"] == "always")
-            occasional = [c["design_current_a"] for c in fed if c["load_column"] == "occasional"]
+            always = sum(c["design_current_a"] for c in behind if c["load_column"] == "always")
+            occasional = [c["design_current_a"] for c in behind if c["load_column"] == "occasional"]
             due = always + max(0.1 * sum(occasional), max(occasional, default=0.0))
             stated = conductor["design_current_a"]
             if abs(stated - due) > 0.001 * due + 0.001:
                 yield "feeder", f"{conductor['label']} is sized for {stated} A, the load analysis gives {due:.3f} A"
-        if feeder["design_current_a"] != positive["design_current_a"]:
+        if feeder["design_current_a"] != self.conductors[feeder["conductors"][0]]["design_current_a"]:
             yield "feeder", f"{feeder['number']} and its positive are sized for different currents"
+        if len(feeder["conductors"]) != 1 + len(self.own_buses(panel)):
+            yield "feeder", f"{feeder['number']} has the returns {feeder['conductors'][1:]}, the buses {self.own_buses(panel)}"
 
     # ---- circuits as netlists ----------------------------------------------------------------------------------------
 
@@ -218,31 +263,68 @@ class Boat:
             return 0.0
         return self.copper.ohms(lead["size"], metres(lead["length"]), makers_own=True)
 
-    def feeder_pair(self, panel):
-        """Positive and return of a panel's feeder."""
-        pair = [self.conductors[label] for label in self.feeders[panel]["conductors"]]
-        return (
-            next(c for c in pair if c["role"] == "feeder_positive"),
-            next(c for c in pair if c["role"] == "feeder_return"),
-        )
+    def feeder_positives(self, panel):
+        """Positives from the bank to a panel, the bank's first."""
+        return [self.conductors[self.feeders[p]["conductors"][0]] for p in reversed(self.feeding(panel))]
+
+    def feeder_returns(self, panel):
+        """Returns from a panel's bus to the bank, the bus's first."""
+        return [self.conductors[self.return_of[bus]] for bus in self.bus_way(self.bus(panel))]
+
+    def there(self, netlist, bank, conductors, draws, size):
+        """Conductors one after another from the bank, each at its own current; `draws` is what goes on. Answers the end.
+
+        What one carries beyond the next leaves where they meet.
+        """
+        at = bank
+        for n, conductor in enumerate(conductors):
+            end = netlist.node()
+            netlist.resistor(at, end, self.ohms(conductor, size.get(conductor["label"])))
+            goes_on = conductors[n + 1]["design_current_a"] if n + 1 < len(conductors) else draws
+            netlist.draw(end, "0", conductor["design_current_a"] - goes_on)
+            at = end
+        return at
+
+    def back(self, netlist, bank, conductors, comes, size):
+        """The same back to the bank's negative; answers the node where it begins. `comes` is what arrives there."""
+        start = at = netlist.node()
+        for n, conductor in enumerate(conductors):
+            end = netlist.node() if n + 1 < len(conductors) else "0"
+            netlist.draw(bank, at, conductor["design_current_a"] - comes)
+            netlist.resistor(at, end, self.ohms(conductor, size.get(conductor["label"])))
+            comes, at = conductor["design_current_a"], end
+        if not conductors:
+            netlist.resistor(start, "0", 0.0)
+        return start
 
     def questions(self, netlist):
         """Writes every feeder and circuit into the netlist, and says what to measure."""
         for feeder in self.take_off["feeders"]:
-            volts = feeder["nominal_voltage_v"]
-            bank, panel, bus = netlist.bank(volts), netlist.node(), netlist.node()
-            positive, back = self.feeder_pair(feeder["panel"])
-            netlist.resistor(bank, panel, self.ohms(positive))
-            netlist.resistor(bus, "0", self.ohms(back))
-            netlist.draw(panel, "0", positive["design_current_a"])
-            netlist.draw(bank, bus, back["design_current_a"])
+            volts, panel = feeder["nominal_voltage_v"], feeder["panel"]
+            own = [self.conductors[label] for label in feeder["conductors"]]
+            bank = netlist.bank(volts)
+            positive = self.there(netlist, bank, own[:1], 0.0, {})
+            negative = self.back(netlist, bank, own[1:], 0.0, {})
             yield Question(
-                netlist.measure(panel, bus),
+                netlist.measure(positive, negative),
                 "panel",
                 feeder["number"],
                 volts,
                 feeder["drop_limit_percent"],
                 feeder["drop_percent"],
+            )
+            if not all(p in self.feeders for p in self.feeding(panel)):
+                continue
+            # From the bank to the panel there is no limit but that of each feeder and of each device.
+            positive = self.there(netlist, bank, self.feeder_positives(panel), 0.0, {})
+            negative = self.back(netlist, bank, self.feeder_returns(panel), 0.0, {})
+            yield Question(
+                netlist.measure(positive, negative),
+                "panel from bank",
+                feeder["number"],
+                volts,
+                feeder["drop_limit_percent"] * len(self.feeding(panel)),
+                feeder["drop_from_bank_percent"],
             )
         for circuit in self.circuits():
             yield from self.circuit_questions(netlist, circuit)
@@ -269,7 +351,7 @@ class Boat:
         """One positive of a circuit, from bank to device and back; answers the place of the voltage at the device.
 
         `smaller` replaces the size of a conductor: its label and a size. Conductors that others load as well carry
-        those loads too: what is missing to the feeder's current is drawn at the panel and let in again at the bus.
+        those loads too: what is missing to a feeder's current is drawn at its panel and let in again at its bus.
         """
         size = dict([smaller]) if smaller else {}
         leads = self.leads_of(circuit)
@@ -280,24 +362,19 @@ class Boat:
         )
         draws = self.current_of(circuit, leads[positive_label])
         returns = max(self.current_of(circuit, leads[back["label"]]), draws)
-        feed_positive, feed_back = self.feeder_pair(circuit["panel"])
-
-        bank, near, far, device = (netlist.bank(volts), netlist.node(), netlist.node(), netlist.node())
-        device_back, far_back, bus = netlist.node(), netlist.node(), netlist.node()
-        if positive["role"] == "switched_positive":
-            netlist.resistor(bank, near, self.ohms(feed_positive, size.get(feed_positive["label"])))
-            netlist.draw(near, "0", feed_positive["design_current_a"] - draws)
-        else:
-            # Always on: from its own fuse at the battery, past feeder and panel.
-            netlist.resistor(bank, near, 0.0)
+        bank = netlist.bank(volts)
+        far, device, device_back, far_back = netlist.node(), netlist.node(), netlist.node(), netlist.node()
+        # What is always on comes from its own fuse at the battery, past feeders and panels.
+        switched = positive["role"] == "switched_positive"
+        feeders = self.feeder_positives(circuit["panel"]) if switched else []
+        near = self.there(netlist, bank, feeders, draws, size)
         netlist.resistor(near, far, self.ohms(positive, size.get(positive_label)))
         netlist.resistor(far, device, self.lead_ohms(leads[positive_label]))
         netlist.draw(device, device_back, draws)
         netlist.draw(bank, device_back, returns - draws)
         netlist.resistor(device_back, far_back, self.lead_ohms(leads[back["label"]]))
+        bus = self.back(netlist, bank, self.feeder_returns(circuit["panel"]), returns, size)
         netlist.resistor(far_back, bus, self.ohms(back, size.get(back["label"])))
-        netlist.draw(bank, bus, feed_back["design_current_a"] - returns)
-        netlist.resistor(bus, "0", self.ohms(feed_back, size.get(feed_back["label"])))
         return netlist.measure(device, device_back)
 
     def fault(self, netlist):

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rust_decimal::Decimal;
 
 use super::WrittenBoat;
-use super::parts::blade_at_battery;
+use super::parts::{blade_at_battery, in_panel};
 use crate::calc::circuits::ends::{EndParts, SizeClass, size_class};
 use crate::calc::labour::Counts;
 use crate::calc::requirements::length_quantity;
@@ -48,8 +48,10 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Cou
             count(driver, Decimal::ONE);
         }
     }
-    let mains = written.feeders.iter().filter(|feeder| feeder.protection.is_some()).count()
-        + written.always_on.iter().filter(|side| side.protection.is_some()).count();
+    let devices = written.feeders.iter().filter_map(|feeder| Some((feeder, feeder.protection.as_ref()?)));
+    let (positions, mains): (Vec<_>, Vec<_>) = devices.partition(|(feeder, device)| in_panel(feeder, device));
+    count(Driver::PanelPosition, Decimal::from(positions.len()));
+    let mains = mains.len() + written.always_on.iter().filter(|side| side.protection.is_some()).count();
     count(Driver::MainDevice, Decimal::from(mains));
     Counts { by_driver, stated: stated(boat) }
 }

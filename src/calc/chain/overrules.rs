@@ -119,7 +119,7 @@ impl Wanted<'_> {
         let computed = select(boat, loads, laid, settings, &|_| None);
         let size_of = |owner: Owner| match owner {
             Owner::Circuit(place) => computed.circuits[place].as_ref().map(|sizes| sizes.negative.carried.size),
-            Owner::Feeder(place) => computed.feeders[place].as_ref().map(|(positive, _)| positive.carried.size),
+            Owner::Feeder(place) => computed.feeders[place].as_ref().map(|found| found.positive.carried.size),
         };
         self.0
             .iter()

@@ -11,7 +11,7 @@ use crate::calc::shop::item::{Attributes, FuseFamily, Item};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::spec::input::Known;
-use crate::calc::take_off::{LandsOn, Protection, Termination};
+use crate::calc::take_off::{Feeder, LandsOn, Protection, Termination};
 use crate::calc::units::{Name, WireSize};
 
 /// Most terminals on one stud (ABYC E-11, as two trade articles give it).
@@ -88,7 +88,10 @@ impl<'a> Parts<'a> {
                 continue;
             };
             let here = written.circuits.iter().filter(|circuit| circuit.panel == panel.id);
-            let landed = here.flat_map(|circuit| &circuit.protection).filter(|device| !device.always_on).count();
+            let branches = here.flat_map(|circuit| &circuit.protection).filter(|device| !device.always_on).count();
+            let fed = written.feeders.iter().filter(|feeder| feeder.fed_from.as_ref() == Some(&panel.id));
+            let sub_mains = fed.filter(|f| f.protection.as_ref().is_some_and(|device| in_panel(f, device))).count();
+            let landed = branches + sub_mains;
             if landed > usize::from(*positions) {
                 self.no_room(&panel.id, format!("{landed} positions at the panel '{}'", panel.id), *positions);
             }
@@ -100,7 +103,20 @@ impl<'a> Parts<'a> {
             };
             let fed = |panel: &Name| self.boat.panels.iter().any(|p| p.id == *panel && p.bus == place);
             let landed = written.circuits.iter().filter(|circuit| fed(&circuit.panel)).count();
-            let current_a: f64 = written.feeders.iter().filter(|f| fed(&f.panel)).map(|f| f.design_current_a).sum();
+            // What leads through it, once: a feeder's current has that of its sub-panels in it.
+            let through = |panel: &Name| {
+                let bus = self.boat.panels.iter().find(|p| p.id == *panel).map(|p| p.bus);
+                bus.is_some_and(|bus| self.boat.led_through(bus).any(|bus| bus == place))
+            };
+            let topmost = |f: &&Feeder| through(&f.panel) && !f.fed_from.as_ref().is_some_and(&through);
+            let current_a: f64 = written.feeders.iter().filter(topmost).map(|f| f.design_current_a).sum();
+            let returns = self.boat.buses.iter().filter(|bus| bus.leads_to == Some(place)).count();
+            if returns + 1 > TERMINALS_ON_STUD_MAX {
+                self.warnings.push(warn(
+                    &bus.id,
+                    format!("{} cables would put more than {TERMINALS_ON_STUD_MAX} terminals on its main stud: fit a bus with more studs", returns + 1),
+                ));
+            }
             if landed > usize::from(*positions) {
                 self.no_room(&bus.id, format!("{landed} places at the bus '{}'", bus.id), *positions);
             }
@@ -114,7 +130,8 @@ impl<'a> Parts<'a> {
             }
         }
         for bank in &self.boat.banks {
-            let mains = written.feeders.iter().filter(|feeder| feeder.bank == bank.id).count()
+            let from_bank = |feeder: &&Feeder| feeder.bank == bank.id && feeder.fed_from.is_none();
+            let mains = written.feeders.iter().filter(from_bank).count()
                 + written.always_on.iter().filter(|side| side.bank == bank.id).count();
             if mains > TERMINALS_ON_STUD_MAX {
                 self.warnings.push(warn(
@@ -149,22 +166,28 @@ impl<'a> Parts<'a> {
         }
         for circuit in &written.circuits {
             for protection in &circuit.protection {
-                self.protection(protection, &circuit.key);
+                self.protection(protection, &circuit.key, !protection.always_on);
             }
         }
         self.room(written);
         for feeder in &written.feeders {
             match &feeder.protection {
-                Some(protection) => self.protection(protection, &feeder.key),
-                None => self.no_main_fuse(&feeder.key, feeder.design_current_a, &feeder.bank),
+                Some(protection) => self.protection(protection, &feeder.key, in_panel(feeder, protection)),
+                None => {
+                    let at = match &feeder.fed_from {
+                        Some(panel) => format!("the panel '{panel}'"),
+                        None => format!("the bank '{}'", feeder.bank),
+                    };
+                    self.no_main_fuse(&feeder.key, feeder.design_current_a, &at);
+                }
             }
         }
         for side in &written.always_on {
             let key = Name::from(format!("always_on/{}", side.bank));
             match &side.protection {
-                Some(protection) => self.protection(protection, &key),
+                Some(protection) => self.protection(protection, &key, false),
                 None if written.circuits.iter().any(|circuit| circuit.protection.iter().any(blade_at_battery)) => {
-                    self.no_main_fuse(&key, side.current_a, &side.bank);
+                    self.no_main_fuse(&key, side.current_a, &format!("the bank '{}'", side.bank));
                 }
                 None => {}
             }
@@ -214,7 +237,7 @@ impl<'a> Parts<'a> {
         }
     }
 
-    fn protection(&mut self, protection: &Protection, owner: &Name) {
+    fn protection(&mut self, protection: &Protection, owner: &Name, in_panel: bool) {
         let (rating_ma, voltage_mv) = (thousandths(protection.rating_a), thousandths(protection.voltage_v_min));
         let interrupt_a = protection.interrupt_a_min.round() as u64;
         let station = self.boat.stations.iter().position(|station| station.id == protection.station);
@@ -224,7 +247,6 @@ impl<'a> Parts<'a> {
             return;
         };
         self.gathering.add(Part::Fuse { family, rating_ma, voltage_mv, interrupt_a }, owner);
-        let in_panel = !protection.always_on && interrupt_a == 0;
         if !in_panel {
             self.gathering.add(Part::Holder { family, rating_ma, voltage_mv, ignition_protected }, owner);
         }
@@ -236,10 +258,10 @@ impl<'a> Parts<'a> {
         }
     }
 
-    fn no_main_fuse(&mut self, owner: &Name, current_a: f64, bank: &Name) {
+    fn no_main_fuse(&mut self, owner: &Name, current_a: f64, at: &str) {
         self.gaps.push(Gap {
             what: owner.clone(),
-            need: format!("a main fuse for {current_a:.1} A at the bank '{bank}'"),
+            need: format!("a main fuse for {current_a:.1} A at {at}"),
             reason: "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
                 .to_owned(),
             mend: "add a family to main_fuse_families, or split the panel".to_owned(),
@@ -255,4 +277,9 @@ impl<'a> Parts<'a> {
 /// Whether a device is a blade fuse in a holder of its own on the always-on side.
 pub(super) fn blade_at_battery(protection: &Protection) -> bool {
     protection.always_on && protection.family == Some(FuseFamily::Blade)
+}
+
+/// Whether the device of a feeder takes a position of the panel that feeds a sub-panel: a breaker or a blade there.
+pub(super) fn in_panel(feeder: &Feeder, device: &Protection) -> bool {
+    feeder.fed_from.is_some() && (device.breaker || device.family == Some(FuseFamily::Blade))
 }

@@ -1,10 +1,13 @@
 //! Legs: every conductor of the boat laid along its route, with its lengths and the company it keeps on the way.
 //!
 //! 1. A positive runs from its panel to the device, a constant positive from the bank; a return runs from the device
-//!    to the bus of its panel. Each has a route of its own.
+//!    to the bus of its panel. A sub-panel's feeder runs from the panel that feeds it, and the return of a bus to the bus
+//!    that it leads to. Each has a route of its own.
 //! 2. Installed length is the route, the rises at both ends and what the ends use up; service loops are added to it,
 //!    and the waste of the basis on which each part was measured.
 //! 3. The loaded conductors of a run are counted over all legs; the fullest run on a leg's route governs it.
+
+mod feeders;
 
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{BankClass, always_on_family};
@@ -15,7 +18,7 @@ use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
 use crate::calc::rules::protection::CONTINUOUS_FACTOR;
 use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, LoadColumn, Stud};
 use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
+use crate::calc::spec::boat::{Boat, Panel};
 use crate::calc::spec::input::{LengthSource, NegativeColour};
 use crate::calc::take_off::{ConductorRole, LandsOn};
 use crate::calc::units::{Length, Name, WireSize};
@@ -116,13 +119,18 @@ pub struct FeederLegs {
     pub panel: usize,
     /// Number on drawings and labels, `F1` and on.
     pub number: Name,
+    /// Place of the feeder of the panel that feeds it in [`Laid::feeders`]; absent where the bank does.
+    pub fed_from: Option<usize>,
     /// Positive, by place in [`Laid::legs`].
     pub positive: usize,
-    /// Return of its bus, by place in [`Laid::legs`].
-    pub negative: usize,
-    /// Whether the bus, and so the return, serves other panels too.
-    pub shared_bus: bool,
-    /// Current by load analysis, amperes.
+    /// Its own returns, from its bus towards the bank, by place in [`Laid::legs`]: those that the returns of the panel
+    /// that feeds it do not go through. None where both have one bus.
+    pub returns: Vec<usize>,
+    /// The one of these that carries what the positive carries and nothing else, and so has its size.
+    pub paired: Option<usize>,
+    /// All returns from its bus to the bank, by place in [`Laid::legs`].
+    pub all_returns: Vec<usize>,
+    /// Current by load analysis of all that it feeds, sub-panels included, amperes.
     pub current_a: f64,
     /// Sum of the loads that may run at any time, amperes.
     pub always_a: f64,
@@ -133,8 +141,8 @@ pub struct FeederLegs {
 }
 
 impl FeederLegs {
-    /// Least rating of the main fuse, amperes: what may run for hours at 125 %, the occasional loads beside it, and no
-    /// less than the largest branch device behind it.
+    /// Least rating of the device that protects it, amperes: what may run for hours at 125 %, the occasional loads beside
+    /// it, and no less than the largest device behind it.
     pub fn main_needs_a(&self, largest_branch_a: f64) -> f64 {
         let occasional = (self.occasional_a / 10.0).max(self.largest_occasional_a);
         (self.always_a * CONTINUOUS_FACTOR + occasional).max(largest_branch_a)
@@ -148,7 +156,7 @@ pub struct Laid {
     pub legs: Vec<Leg>,
     /// Of each load.
     pub circuits: Vec<CircuitLegs>,
-    /// Of each panel that feeds something.
+    /// Of each panel that something hangs on, in order of panel.
     pub feeders: Vec<FeederLegs>,
     /// Loaded conductors of each run of the boat.
     pub loaded: Vec<u32>,
@@ -230,11 +238,8 @@ impl Laying<'_> {
                 }
                 _ => {
                     switched += 1;
-                    let stud = match panel.item.as_deref().map(|item| &item.attributes) {
-                        Some(Attributes::Panel { stud, .. }) => *stud,
-                        _ => BRANCH_STUD,
-                    };
-                    let from = LegEnd { station: panel.station, lands_on: LandsOn::Panel, stud: Some(stud) };
+                    let stud = Some(panel_stud(panel));
+                    let from = LegEnd { station: panel.station, lands_on: LandsOn::Panel, stud };
                     (ConductorRole::SwitchedPositive, from, labelled(&load.number, "+", switched))
                 }
             };
@@ -276,84 +281,6 @@ impl Laying<'_> {
         self.laid.circuits.push(legs);
     }
 
-    /// Feeders of all panels that feed something, and one return for each bus.
-    fn feeders(&mut self, loads: &[Load]) {
-        let boat = self.boat;
-        let mut bus_return: Vec<Option<usize>> = vec![None; boat.buses.len()];
-        for (place, panel) in boat.panels.iter().enumerate() {
-            if !loads.iter().any(|load| load.panel == place) {
-                continue;
-            }
-            let number = Name::from(format!("F{}", self.laid.feeders.len() + 1));
-            let bank = &boat.banks[panel.bank];
-            let analysis = analyse(loads.iter().filter(|load| load.panel == place));
-            let owner = Owner::Feeder(self.laid.feeders.len());
-            let Some(route) = self.joined(bank.station, panel.station, "/power/panels") else { continue };
-            let positive = self.laid.legs.len();
-            self.leg(Leg {
-                owner,
-                role: ConductorRole::FeederPositive,
-                label: joined_name(&[number.as_str(), "+"]),
-                colour: FEEDER_COLOUR,
-                current_a: analysis.0,
-                route,
-                from: LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
-                to: LegEnd { station: panel.station, lands_on: LandsOn::PanelMain, stud: Some(MAIN_STUD) },
-                maker_lead: None,
-                lengths: LegLengths::default(),
-                bundled: 1,
-            });
-            let shared_bus =
-                boat.panels.iter().enumerate().any(|(other, p)| {
-                    other != place && p.bus == panel.bus && loads.iter().any(|load| load.panel == other)
-                });
-            let negative = match bus_return[panel.bus] {
-                Some(leg) => leg,
-                None => {
-                    let bus = &boat.buses[panel.bus];
-                    let current_a = if shared_bus {
-                        analyse(loads.iter().filter(|load| boat.panels[load.panel].bus == panel.bus)).0
-                    } else {
-                        analysis.0
-                    };
-                    let Some(route) = self.joined(bank.station, bus.station, "/power/buses") else { continue };
-                    let leg = self.laid.legs.len();
-                    bus_return[panel.bus] = Some(leg);
-                    self.leg(Leg {
-                        owner,
-                        role: ConductorRole::FeederReturn,
-                        label: joined_name(&[number.as_str(), "-"]),
-                        colour: negative_colour(boat),
-                        current_a,
-                        route,
-                        from: LegEnd {
-                            station: bank.station,
-                            lands_on: LandsOn::BatteryNegative,
-                            stud: Some(BATTERY_STUD),
-                        },
-                        to: LegEnd { station: bus.station, lands_on: LandsOn::BusMain, stud: Some(MAIN_STUD) },
-                        maker_lead: None,
-                        lengths: LegLengths::default(),
-                        bundled: 1,
-                    });
-                    leg
-                }
-            };
-            let (current_a, always_a, occasional_a, largest_occasional_a) = analysis;
-            self.laid.feeders.push(FeederLegs {
-                panel: place,
-                number,
-                positive,
-                negative,
-                shared_bus,
-                current_a,
-                always_a,
-                occasional_a,
-                largest_occasional_a,
-            });
-        }
-    }
-
     /// The route from a source's station to another, or a fault at the place that asked for it.
     fn joined(&mut self, from: usize, to: usize, pointer: &str) -> Option<Route> {
         let route = self.routes.route(from, to);
@@ -377,6 +304,14 @@ impl Laying<'_> {
     fn leg(&mut self, mut leg: Leg) {
         leg.lengths = lengths(&leg, self.boat, self.settings);
         self.laid.legs.push(leg);
+    }
+}
+
+/// Stud of a panel's positions.
+fn panel_stud(panel: &Panel) -> Stud {
+    match panel.item.as_deref().map(|item| &item.attributes) {
+        Some(Attributes::Panel { stud, .. }) => *stud,
+        _ => BRANCH_STUD,
     }
 }
 
@@ -432,7 +367,9 @@ fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
         exact(if battery_cable { settings.battery_termination_allowance } else { settings.termination_allowance });
     let slack = |end: &LegEnd| match end.lands_on {
         LandsOn::Pigtail | LandsOn::DeviceStud => exact(settings.service_loop_device),
-        LandsOn::Panel | LandsOn::PanelMain | LandsOn::Bus | LandsOn::BusMain => exact(settings.service_loop_panel),
+        LandsOn::Panel | LandsOn::SubMain | LandsOn::PanelMain | LandsOn::Bus | LandsOn::BusMain => {
+            exact(settings.service_loop_panel)
+        }
         LandsOn::AlwaysOnFuse | LandsOn::MainFuse | LandsOn::BatteryNegative => Length::ZERO,
     };
     let rises = boat.stations[leg.from.station].rise + boat.stations[leg.to.station].rise;

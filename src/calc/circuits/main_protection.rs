@@ -1,7 +1,7 @@
 //! Main protection: which fuse family may stand at a bank's post, by voltage and by the bank's short-circuit class.
 
 use crate::calc::rules::protection::{InterruptClass, battery_interrupt, charging_voltage_v, family};
-use crate::calc::shop::item::FuseFamily;
+use crate::calc::shop::item::{BranchProtection, FuseFamily};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Bank;
 
@@ -52,4 +52,30 @@ pub fn always_on_family(class: &BankClass, current_a: f64, settings: &Settings) 
         return Some(FuseFamily::Blade);
     }
     main_family(class, current_a, settings)
+}
+
+/// What protects a sub-panel's feeder at the panel that feeds it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SubMain {
+    /// A breaker of the panel.
+    Breaker,
+    /// A fuse: a blade where the panel has blades and they are enough, otherwise one that the shop has for mains.
+    Fuse(FuseFamily),
+    /// No family of the shop has rating, voltage and interrupt rating.
+    Nothing,
+}
+
+/// The device that protects a sub-panel's feeder. For its interrupt rating it is a branch device: the table has one figure
+/// for the first device at the bank and one for all later ones, sub-mains included (ABYC E-11 Table V-A).
+pub fn sub_main(class: &BankClass, protection: BranchProtection, needs_a: f64, settings: &Settings) -> SubMain {
+    if protection == BranchProtection::Breaker {
+        return SubMain::Breaker;
+    }
+    let does = |wanted: FuseFamily| {
+        let facts = family(wanted);
+        facts.interrupt_at(class.charging_v).is_some_and(|breaks| breaks >= class.interrupt.branch_a)
+            && facts.ratings_a.last().is_some_and(|largest| *largest >= needs_a)
+    };
+    let mains = settings.main_fuse_families.iter().copied();
+    std::iter::once(FuseFamily::Blade).chain(mains).find(|wanted| does(*wanted)).map_or(SubMain::Nothing, SubMain::Fuse)
 }

@@ -5,7 +5,7 @@ use crate::calc::circuits::ends::{EndParts, end_parts};
 use crate::calc::circuits::legs::{FeederLegs, Laid, Leg, LegEnd};
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{BankClass, main_family};
-use crate::calc::circuits::select::{Chosen, CircuitSizes};
+use crate::calc::circuits::select::{Chosen, CircuitSizes, FeederSizes, Main};
 use crate::calc::circuits::sizing::note;
 use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
 use crate::calc::rules::table::{electrical, quantities};
@@ -307,14 +307,13 @@ impl Schedule<'_> {
     pub fn feeder(
         &mut self,
         feeder: &FeederLegs,
-        (positive, negative): &(Chosen, Chosen),
-        (largest_branch_a, least_rating_a): (f64, f64),
+        sizes: &FeederSizes,
+        main: Main,
         key: Name,
         line: &Written,
     ) -> Feeder {
         let panel = &self.boat.panels[feeder.panel];
         let bank = &self.boat.banks[panel.bank];
-        let class = &self.classes[panel.bank];
         let number = Value::Number;
         let current_basis = self.ledger.note(
             &electrical::LOAD_ANALYSIS,
@@ -332,49 +331,23 @@ impl Schedule<'_> {
                 ("continuous_factor", number(CONTINUOUS_FACTOR)),
                 ("occasional_a", number(feeder.occasional_a)),
                 ("largest_occasional_a", number(feeder.largest_occasional_a)),
-                ("largest_branch_a", number(largest_branch_a)),
+                ("largest_branch_a", number(main.largest_branch_a)),
             ],
-            least_rating_a,
+            main.least_rating_a,
         );
-        let drop_percent = 100.0 * (positive.drop_v + negative.drop_v) / bank.nominal_voltage_v;
-        let drop_basis = self.ledger.note(
-            &quantities::DROP_CIRCUIT,
-            &[
-                ("positive_v", number(positive.drop_v)),
-                ("return_v", number(negative.drop_v)),
-                ("feeder_positive_v", number(0.0)),
-                ("feeder_return_v", number(0.0)),
-                ("nominal_voltage_v", number(bank.nominal_voltage_v)),
-            ],
-            drop_percent,
-        );
-        let interrupt_basis = self.ledger.note(
-            &electrical::INTERRUPT,
-            &[
-                ("nominal_voltage_v", number(bank.nominal_voltage_v)),
-                ("cold_cranking_a", number(class.cold_cranking_a)),
-            ],
-            class.interrupt.main_a,
-        );
-        let protection = positive.family.map(|family| Protection {
-            station: self.boat.stations[bank.station].id.clone(),
-            protects: self.laid.legs[feeder.positive].label.clone(),
-            family: Some(family),
-            breaker: false,
-            rating_a: positive.carried.rating_a,
-            load_needs_a: rounded(positive.carried.load_needs_a, 3),
-            conductor_allows_a: positive.carried.conductor_allows_a,
-            voltage_v_min: rounded(class.charging_v, 1),
-            interrupt_a_min: class.interrupt.main_a,
-            always_on: false,
-            distance_max: self.distance(),
-            basis: line.rating_basis,
-        });
+        let positive_v = sizes.positive.drop_v;
+        let return_v: f64 = sizes.returns.iter().map(|chosen| chosen.drop_v).sum();
+        let (drop_percent, drop_basis) = self.feeder_drop((positive_v, return_v), (0.0, 0.0), bank.nominal_voltage_v);
+        let above_v = (sizes.from_bank_v.0 - positive_v, sizes.from_bank_v.1 - return_v);
+        let (from_bank_percent, drop_from_bank_basis) =
+            self.feeder_drop((positive_v, return_v), above_v, bank.nominal_voltage_v);
+        let (protection, interrupt_basis) = self.feeder_protection(feeder, &sizes.positive, main.breaker, line);
         Feeder {
             key,
             number: feeder.number.clone(),
             panel: panel.id.clone(),
             bank: bank.id.clone(),
+            fed_from: panel.fed_from.map(|feeding| self.boat.panels[feeding].id.clone()),
             nominal_voltage_v: bank.nominal_voltage_v,
             design_current_a: rounded(feeder.current_a, 3),
             always_a: rounded(feeder.always_a, 3),
@@ -382,13 +355,69 @@ impl Schedule<'_> {
             largest_occasional_a: rounded(feeder.largest_occasional_a, 3),
             drop_limit_percent: self.settings.feeder_drop_percent,
             drop_percent: rounded(drop_percent, 3),
-            conductors: [feeder.positive, feeder.negative].map(|leg| self.laid.legs[leg].label.clone()).to_vec(),
+            drop_from_bank_percent: rounded(from_bank_percent, 3),
+            conductors: std::iter::once(&feeder.positive)
+                .chain(&feeder.returns)
+                .map(|leg| self.laid.legs[*leg].label.clone())
+                .collect(),
             protection,
             current_basis,
             drop_basis,
+            drop_from_bank_basis,
             interrupt_basis,
             main_basis,
         }
+    }
+
+    /// Drop of a feeder's own conductors and of those above, percent.
+    fn feeder_drop(&mut self, own_v: (f64, f64), above_v: (f64, f64), nominal_v: f64) -> (f64, BasisRef) {
+        let drop_percent = 100.0 * (own_v.0 + own_v.1 + above_v.0 + above_v.1) / nominal_v;
+        let inputs = [
+            ("positive_v", Value::Number(own_v.0)),
+            ("return_v", Value::Number(own_v.1)),
+            ("feeder_positive_v", Value::Number(above_v.0)),
+            ("feeder_return_v", Value::Number(above_v.1)),
+            ("nominal_voltage_v", Value::Number(nominal_v)),
+        ];
+        (drop_percent, self.ledger.note(&quantities::DROP_CIRCUIT, &inputs, drop_percent))
+    }
+
+    /// The device of a feeder: a main at the bank, which is the first in series with it, or a sub-main on a panel, which
+    /// is a later one; and why its interrupt rating is so.
+    fn feeder_protection(
+        &mut self,
+        feeder: &FeederLegs,
+        positive: &Chosen,
+        breaker: bool,
+        line: &Written,
+    ) -> (Option<Protection>, BasisRef) {
+        let panel = &self.boat.panels[feeder.panel];
+        let class = &self.classes[panel.bank];
+        let (rule, interrupt_a_min) = match feeder.fed_from {
+            None => (&electrical::INTERRUPT, class.interrupt.main_a),
+            Some(_) => (&electrical::INTERRUPT_BRANCH, class.interrupt.branch_a),
+        };
+        let nominal_v = self.boat.banks[panel.bank].nominal_voltage_v;
+        let inputs = [
+            ("nominal_voltage_v", Value::Number(nominal_v)),
+            ("cold_cranking_a", Value::Number(class.cold_cranking_a)),
+        ];
+        let interrupt_basis = self.ledger.note(rule, &inputs, interrupt_a_min);
+        let protection = (positive.family.is_some() || breaker).then(|| Protection {
+            station: self.boat.stations[self.laid.legs[feeder.positive].from.station].id.clone(),
+            protects: self.laid.legs[feeder.positive].label.clone(),
+            family: positive.family,
+            breaker,
+            rating_a: positive.carried.rating_a,
+            load_needs_a: rounded(positive.carried.load_needs_a, 3),
+            conductor_allows_a: positive.carried.conductor_allows_a,
+            voltage_v_min: rounded(class.charging_v, 1),
+            interrupt_a_min,
+            always_on: false,
+            distance_max: self.distance(),
+            basis: line.rating_basis,
+        });
+        (protection, interrupt_basis)
     }
 }
 

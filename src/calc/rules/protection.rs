@@ -85,8 +85,8 @@ const CLASS_T: FamilyFacts = FamilyFacts {
     source: "225 to 400 A from a maker's fuse chart; the others and the DC interrupt rating from memory (UL 248-15)",
 };
 
-/// Ratings of panel and surface-mounted breakers, amperes; from memory.
-const BREAKERS: &[f64] = &[
+/// Ratings of panel and surface-mounted breakers, amperes, rising; from memory.
+pub const BREAKERS: &[f64] = &[
     5.0, 8.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 70.0, 80.0, 100.0, 120.0, 135.0, 150.0, 175.0,
     200.0,
 ];

@@ -123,6 +123,8 @@ pub struct Bus {
     pub station: usize,
     /// Place of the bank whose negative it joins.
     pub bank: usize,
+    /// Place of the bus that it leads to; absent where it leads to the bank's negative itself.
+    pub leads_to: Option<usize>,
     /// Item, when the quote supplies it.
     pub item: Option<Arc<Item>>,
 }
@@ -134,8 +136,10 @@ pub struct Panel {
     pub id: Name,
     /// Place of its station.
     pub station: usize,
-    /// Place of its bank.
+    /// Place of the bank at its root.
     pub bank: usize,
+    /// Place of the panel that feeds it; absent where the bank does.
+    pub fed_from: Option<usize>,
     /// Place of its bus in [`Boat::buses`].
     pub bus: usize,
     /// What protects its branches.
@@ -198,6 +202,18 @@ pub struct Boat {
     pub extra_lines: Vec<ExtraLineInput>,
     /// Gaps that reading the spec found: a retired item, for one.
     pub gaps: Vec<crate::calc::findings::Gap>,
+}
+
+impl Boat {
+    /// A panel and those that feed it, from it towards its bank.
+    pub fn feeding(&self, panel: usize) -> impl Iterator<Item = usize> {
+        std::iter::successors(Some(panel), |panel| self.panels[*panel].fed_from)
+    }
+
+    /// A bus and those that it leads through, from it towards its bank.
+    pub fn led_through(&self, bus: usize) -> impl Iterator<Item = usize> {
+        std::iter::successors(Some(bus), |bus| self.buses[*bus].leads_to)
+    }
 }
 
 /// The sum of stated uses of one labour operation.

@@ -4,6 +4,7 @@ mod choices;
 mod equipment;
 mod hull;
 mod names;
+mod panel_trees;
 mod panels;
 
 pub use names::nearest;
@@ -17,7 +18,7 @@ use crate::calc::units::Name;
 use choices::{check_extra_lines, check_overrules, state_labour};
 use equipment::Gathering;
 use names::Names;
-use panels::panels_and_buses;
+use panels::{Known, panels_and_buses};
 
 /// Checks `input` and resolves it.
 ///
@@ -52,7 +53,8 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
     let banks = banks(power, &station_names, faults);
     let bus_names = Names::new("bus", "/power/buses", power.buses.iter().map(|b| &b.id), faults);
     let panel_names = Names::new("panel", "/power/panels", power.panels.iter().map(|p| &p.id), faults);
-    let (panels, buses) = panels_and_buses(power, shop, &station_names, &bank_names, &bus_names, &banks, faults);
+    let known = Known { stations: &station_names, banks: &bank_names, buses: &bus_names, panels: &panel_names };
+    let (panels, buses) = panels_and_buses(power, shop, &known, &banks, faults);
 
     if input.power.is_none() {
         // What was only assumed cannot be mended; that it had to be assumed without a hull is told already.

@@ -291,6 +291,11 @@ pub struct BusInput {
     /// Where it is.
     #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm")]
     pub station: Name,
+    /// Bus or bank that it leads to; a bus before a bank of the same name. Absent, it leads where the panels that use it
+    /// are fed from: to the bank's negative, or to the bus of the panel that feeds them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$")]
+    pub leads_to: Option<Name>,
     /// The bus as a catalogue item; absent when it is aboard already.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>, min_length = 1, max_length = 60)]
@@ -307,9 +312,15 @@ pub struct PanelInput {
     /// Where it is.
     #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm")]
     pub station: Name,
-    /// Bank that feeds it.
-    #[schema(value_type = String, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "house")]
-    pub bank: Name,
+    /// Bank that feeds it. Exactly one of `bank` and `fed_from` is stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "house")]
+    pub bank: Option<Name>,
+    /// Panel that feeds it, where it is a sub-panel: its feeder is protected there, and its voltage is that of the bank
+    /// at the root. At most 8 panels in a row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$")]
+    pub fed_from: Option<Name>,
     /// Bus where the returns of its circuits end; absent, one at the panel.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$")]
@@ -337,7 +348,7 @@ pub struct PowerInput {
     /// Panels.
     #[schema(min_items = 1, max_items = 50)]
     pub panels: Vec<PanelInput>,
-    /// Negative buses that are not simply at their panel.
+    /// Negative buses that are not simply at their panel, and those that others lead to.
     #[serde(default)]
     #[schema(max_items = 50)]
     pub buses: Vec<BusInput>,

@@ -85,9 +85,11 @@ pub struct Feeder {
     pub number: String,
     pub panel: String,
     pub bank: String,
+    pub fed_from: Option<String>,
     pub nominal_voltage_v: f64,
     pub design_current_a: f64,
     pub drop_percent: f64,
+    pub drop_from_bank_percent: Option<f64>,
     pub conductors: Vec<String>,
     pub protection: Option<Protection>,
 }

@@ -146,10 +146,12 @@ fn feeder_row(feeder: &Feeder, by_label: &HashMap<&str, &Conductor>) -> [String;
     let conductors: Vec<&&Conductor> = feeder.conductors.iter().filter_map(|l| by_label.get(l.as_str())).collect();
     let positive = conductors.iter().find(|c| c.role != "feeder_return");
     let back = conductors.iter().find(|c| c.role == "feeder_return");
-    let volts = feeder.nominal_voltage_v * (1.0 - feeder.drop_percent / 100.0);
+    let from_bank = feeder.drop_from_bank_percent.unwrap_or(feeder.drop_percent);
+    let volts = feeder.nominal_voltage_v * (1.0 - from_bank / 100.0);
+    let source = feeder.fed_from.as_ref().unwrap_or(&feeder.bank);
     [
         feeder.number.clone(),
-        format!("Feeder from {} to {}", words(&feeder.bank), words(&feeder.panel)),
+        format!("Feeder from {} to {}", words(source), words(&feeder.panel)),
         String::new(),
         format!("{:.1}", feeder.design_current_a),
         positive.map_or_else(|| "see GAPS".to_owned(), |p| wire_pair(p, back.map(|b| **b))),

@@ -7,6 +7,7 @@ mod pumps;
 mod refusals;
 mod shop;
 mod sizes;
+mod trees;
 
 use rigbill::calc::chain::take_off;
 use rigbill::calc::findings::Fault;

@@ -11,7 +11,7 @@ use rigbill::calc::shop::catalogue::Catalogue;
 use rigbill::calc::shop::item::{Attributes, BuyingUnit, Item, Price, PriceKind, SellingUnit};
 use rigbill::calc::shop::settings::Settings;
 use rigbill::calc::spec::input::{JobType, NegativeColour, Propulsion};
-use rigbill::calc::take_off::{BoatSummary, Labour, TakeOff};
+use rigbill::calc::take_off::{BoatSummary, CopperSummary, Labour, TakeOff};
 use rigbill::calc::units::{Length, LengthUnit, LengthValue, WireSize};
 use rust_decimal::Decimal;
 
@@ -139,6 +139,13 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         feeders: Vec::new(),
         always_on: Vec::new(),
         cut_list: Vec::new(),
+        copper: CopperSummary {
+            least_cmil_ft: 0.0,
+            proved: true,
+            even_split_cmil_ft: None,
+            saving_percent: None,
+            basis: None,
+        },
         wire: Vec::new(),
         runs: Vec::new(),
         requirements,

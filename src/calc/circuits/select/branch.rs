@@ -1,9 +1,10 @@
-//! One circuit in the search: the least copper that keeps its limits once its feeder has taken its share.
+//! One circuit in the search: its ways, each with what it leaves to the feeders.
 
 use smallvec::{SmallVec, smallvec};
 
 use super::candidate::{Candidate, Device, Ratings, share_limit};
 use super::{CircuitSizes, NoSize, Overruled, Search, Sizes};
+use crate::calc::circuits::least_copper::{self, Way};
 use crate::calc::circuits::legs::Owner;
 use crate::calc::circuits::main_protection::always_on_family;
 use crate::calc::rules::protection::family;
@@ -19,13 +20,15 @@ pub(super) struct Branch<'a> {
     main: usize,
     limit_v: f64,
     forced: Option<usize>,
+    /// The branch as the problem has it, until it is put there.
+    pub(super) put: Option<least_copper::Branch>,
 }
 
-/// Places of a branch's sizes, and its copper in circular mil feet.
+/// Places of a branch's sizes.
+#[derive(Clone, Debug)]
 pub(super) struct BranchSizes {
     positives: SmallVec<[usize; 4]>,
     negative: usize,
-    pub(super) copper: f64,
 }
 
 impl<'a> Search<'a, '_> {
@@ -69,6 +72,7 @@ impl<'a> Search<'a, '_> {
             main,
             limit_v: load.voltage_v * limit_percent / 100.0,
             forced: (self.wanted)(Owner::Circuit(place)).and_then(|size| self.universe.place(size)),
+            put: None,
         }
     }
 
@@ -95,69 +99,85 @@ impl<'a> Search<'a, '_> {
     }
 
     /// The shop's branch ratings up to one.
-    fn branch_ratings(&self, most_a: f64) -> Ratings<'a> {
+    pub(super) fn branch_ratings(&self, most_a: f64) -> Ratings<'a> {
         let ratings = &self.settings.branch_ratings_a;
         Ratings { list_a: &ratings[..ratings.partition_point(|rating| *rating <= most_a)], word: "branch" }
     }
 
-    /// The least copper for a branch when its feeder's positive and return take these volts.
+    /// All ways of a branch that are worth a look, and the sizes of each.
     ///
-    /// # Errors
-    /// The drop with the largest sizes, volts; infinite when no size carries it.
-    pub(super) fn branch_sizes(&self, branch: &Branch, feeder_v: (f64, f64)) -> Result<BranchSizes, f64> {
+    /// 1. A return and the main positive have one size.
+    /// 2. A switched positive, with the return, leaves to the feeders what is left of the limit; a constant positive
+    ///    comes straight from the bank and leaves that to their returns alone.
+    /// 3. A person's size is the only way, whatever it leaves.
+    pub(super) fn ways(&self, branch: &Branch) -> (least_copper::Branch, Vec<BranchSizes>) {
         if let Some(place) = branch.forced {
             let all = branch.positives.iter().chain([&branch.negative]);
             let copper = all.map(|candidate| self.copper(candidate, place)).sum();
-            return Ok(BranchSizes { positives: smallvec![place; branch.positives.len()], negative: place, copper });
+            let way = Way { copper, through_v: f64::INFINITY, return_v: f64::INFINITY };
+            let sizes = BranchSizes { positives: smallvec![place; branch.positives.len()], negative: place };
+            return (least_copper::Branch { ways: vec![way], limit_v: branch.limit_v }, vec![sizes]);
         }
-        let Ok(least) = branch.negative.least else { return Err(f64::INFINITY) };
-        let mut best: Option<BranchSizes> = None;
-        let mut nearest_v = f64::INFINITY;
-        for &negative in self.universe.kept_from(least) {
-            // Copper rises with the return and with the main positive, which has its size: from here on it only grows.
-            let floor = self.copper(&branch.negative, negative) + self.copper(&branch.positives[branch.main], negative);
-            if best.as_ref().is_some_and(|known| known.copper <= floor) {
-                break;
-            }
-            match self.with_return(branch, negative, feeder_v) {
-                Ok(sizes) if best.as_ref().is_none_or(|known| sizes.copper < known.copper) => best = Some(sizes),
-                Ok(_) => {}
-                Err(drop_v) => nearest_v = nearest_v.min(drop_v),
+        let (mut ways, mut sizes) = (Vec::new(), Vec::new());
+        if let Ok(least) = branch.negative.least {
+            for &negative in self.universe.kept_from(least) {
+                self.ways_beside(branch, negative, &mut ways, &mut sizes);
             }
         }
-        best.ok_or(nearest_v)
+        let (put, kept) = least_copper::Branch::of(&ways, branch.limit_v);
+        (put, kept.into_iter().map(|way| sizes[way].clone()).collect())
     }
 
-    /// The least positives beside a return of one size, or the worst drop of those that find none.
-    fn with_return(&self, branch: &Branch, negative: usize, feeder_v: (f64, f64)) -> Result<BranchSizes, f64> {
-        let return_v = self.drop_at(&branch.negative, negative);
-        let mut copper = self.copper(&branch.negative, negative);
-        let mut positives = SmallVec::new();
-        let mut worst_v: Option<f64> = None;
+    /// The ways beside a return of one size.
+    fn ways_beside(&self, branch: &Branch, negative: usize, ways: &mut Vec<Way>, sizes: &mut Vec<BranchSizes>) {
+        let back_v = self.drop_at(&branch.negative, negative);
+        let nothing =
+            Way { copper: self.copper(&branch.negative, negative), through_v: f64::INFINITY, return_v: f64::INFINITY };
+        let mut found = vec![(nothing, BranchSizes { positives: SmallVec::new(), negative })];
         for (i, candidate) in branch.positives.iter().enumerate() {
-            let Ok(least) = candidate.least else { return Err(f64::INFINITY) };
-            let taken_v = return_v + feeder_share(candidate, feeder_v);
-            let fits = |place: &usize| within(self.drop_at(candidate, *place) + taken_v, branch.limit_v);
-            let found = if i == branch.main {
-                Some(negative).filter(|place| *place >= least && fits(place))
-            } else {
-                self.universe.kept_from(least).iter().copied().find(fits)
-            };
-            match found {
-                Some(place) => {
-                    copper += self.copper(candidate, place);
-                    positives.push(place);
+            let Ok(least) = candidate.least else { return };
+            let one = [negative];
+            let places = if i == branch.main { &one[..] } else { self.universe.kept_from(least) };
+            let mut longer = Vec::with_capacity(found.len() * places.len());
+            for &place in places.iter().filter(|place| **place >= least) {
+                let leaves_v = most(branch.limit_v) - back_v - self.drop_at(candidate, place);
+                if leaves_v < 0.0 {
+                    continue;
                 }
-                None => {
-                    let largest = self.universe.kept_from(least).last().copied().unwrap_or(least);
-                    worst_v = Some(worst_v.unwrap_or(0.0).max(self.drop_at(candidate, largest) + taken_v));
+                for (way, sizes) in &found {
+                    let mut way = Way { copper: way.copper + self.copper(candidate, place), ..*way };
+                    match candidate.leg.role {
+                        ConductorRole::ConstantPositive => way.return_v = way.return_v.min(leaves_v),
+                        _ => way.through_v = way.through_v.min(leaves_v),
+                    }
+                    let mut sizes = sizes.clone();
+                    sizes.positives.push(place);
+                    longer.push((way, sizes));
                 }
             }
+            found = longer;
+            // Devices of many positives: what is worse in everything need not be carried on.
+            if found.len() > 16 {
+                let all: Vec<Way> = found.iter().map(|(way, _)| *way).collect();
+                let (_, kept) = least_copper::Branch::of(&all, branch.limit_v);
+                found = kept.into_iter().map(|way| found[way].clone()).collect();
+            }
         }
-        match worst_v {
-            Some(drop_v) => Err(drop_v),
-            None => Ok(BranchSizes { positives, negative, copper }),
+        for (way, size) in found {
+            ways.push(way);
+            sizes.push(size);
         }
+    }
+
+    /// The drop of a branch with the largest sizes, volts; infinite when no size carries it.
+    fn least_drop_v(&self, branch: &Branch, feeder_v: (f64, f64)) -> f64 {
+        let at_largest = |candidate: &Candidate| {
+            let kept = candidate.least.ok().map(|least| self.universe.kept_from(least));
+            kept.and_then(|kept| kept.last()).map_or(f64::INFINITY, |place| self.drop_at(candidate, *place))
+        };
+        let back_v = at_largest(&branch.negative);
+        let positives = branch.positives.iter().map(|positive| at_largest(positive) + feeder_share(positive, feeder_v));
+        back_v + positives.fold(0.0, f64::max)
     }
 
     /// What a person's size is told about its drop: refused past the limit of all circuits (ABYC E-11 knows no class
@@ -184,21 +204,18 @@ impl<'a> Search<'a, '_> {
     pub(super) fn keep(
         &self,
         branch: &Branch<'a>,
-        found: Result<BranchSizes, f64>,
+        found: Option<BranchSizes>,
         feeder_v: (f64, f64),
         sizes: &mut Sizes<'a>,
     ) {
-        let found = match found {
-            Ok(found) => found,
-            Err(least_v) => {
-                let refused = branch.positives.iter().chain([&branch.negative]).find_map(|candidate| {
-                    let because = candidate.least.err()?;
-                    Some(NoSize::Carry { current_a: candidate.leg.current_a, because })
-                });
-                let why = refused.unwrap_or(NoSize::Drop { limit_v: branch.limit_v, least_v });
-                sizes.without.push((branch.load, why));
-                return;
-            }
+        let Some(found) = found else {
+            let refused = branch.positives.iter().chain([&branch.negative]).find_map(|candidate| {
+                let because = candidate.least.err()?;
+                Some(NoSize::Carry { current_a: candidate.leg.current_a, because })
+            });
+            let drop = || NoSize::Drop { limit_v: branch.limit_v, least_v: self.least_drop_v(branch, feeder_v) };
+            sizes.without.push((branch.load, refused.unwrap_or_else(drop)));
+            return;
         };
         let forced = branch.forced.is_some();
         let negative_v = self.drop_at(&branch.negative, found.negative);
@@ -225,6 +242,11 @@ impl<'a> Search<'a, '_> {
                 Some(CircuitSizes { positives, negative, drop_v: drops[worst], worst, feeder_v });
         }
     }
+}
+
+/// The most that a limit lets pass, volts: what [`within`] allows.
+fn most(limit_v: f64) -> f64 {
+    limit_v * (1.0 + 1e-9) + 1e-12
 }
 
 /// What the feeder takes of a positive's drop: a constant positive shares only its return.

@@ -99,11 +99,6 @@ impl<'a> Search<'a, '_> {
         self.copper_drop_v(leg.current_a, leg.lengths.carrying, self.universe.areas[place]) + candidate.fixed_drop_v
     }
 
-    /// Copper of a leg at a size, circular mil feet.
-    pub(super) fn copper(&self, candidate: &Candidate, place: usize) -> f64 {
-        self.universe.areas[place] * candidate.leg.lengths.carrying.ft()
-    }
-
     /// What a leg carries at a place; `None` when it cannot.
     pub(super) fn chosen(&self, candidate: &Candidate<'a>, place: usize, overruled: bool) -> Option<Chosen<'a>> {
         let carried = carry(&candidate.demand, self.universe.sizes[place]).ok()?;

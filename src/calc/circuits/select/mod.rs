@@ -1,17 +1,17 @@
-//! Sizes: for each panel the least copper that keeps every limit, feeder and branches together.
+//! Sizes: the least copper of the whole boat that keeps every limit, feeders and branches together.
 //!
 //! 1. A size must carry the leg's current and be protectable (`sizing::carry`).
-//! 2. The feeder's own drop, there and back, stays within the feeder limit.
-//! 3. The drop from bank to device, feeder included, stays within the limit of the load's class. A constant positive
-//!    comes straight from the bank and shares only the feeder's return.
-//! 4. A load's return and its main positive (the one of the largest current) are of one size, as are a feeder's
-//!    positive and return unless its bus serves other panels; such a return is sized for half the feeder limit first.
-//! 5. Of all feeder sizes the one with the least copper in the whole panel tree wins: every size is tried, so the
-//!    result is exact.
+//! 2. A feeder's own drop, its positive and its own returns, stays within the feeder limit.
+//! 3. The drop from bank to device, all feeders and returns on the way included, stays within the limit of the load's
+//!    class. A constant positive comes straight from the bank and shares only the returns.
+//! 4. A load's return and its main positive (the one of the largest current) are of one size, as are a feeder's positive
+//!    and the return of its bus where no other panel's returns go through that.
+//! 5. Of all choices the one wins that leaves the fewest loads without a size, and of those the one of least copper:
+//!    [`least_copper`](super::least_copper) finds it, and says how it is exact.
 
 mod branch;
 mod candidate;
-mod feeder;
+mod tree;
 mod universe;
 
 pub use universe::construction_minimum;
@@ -85,6 +85,39 @@ pub struct CircuitSizes<'a> {
     pub feeder_v: (f64, f64),
 }
 
+/// Sizes of one feeder.
+#[derive(Clone, Debug)]
+pub struct FeederSizes<'a> {
+    /// The positive.
+    pub positive: Chosen<'a>,
+    /// Its own returns, in the order of [`FeederLegs::returns`](crate::calc::circuits::legs::FeederLegs).
+    pub returns: Vec<Chosen<'a>>,
+    /// What positives and returns from the bank to its panel take, volts.
+    pub from_bank_v: (f64, f64),
+}
+
+/// What is asked of the device that protects a feeder.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Main {
+    /// Largest device behind it, amperes.
+    pub largest_branch_a: f64,
+    /// Its least rating, amperes.
+    pub least_rating_a: f64,
+    /// Whether it is a breaker of the panel that feeds a sub-panel.
+    pub breaker: bool,
+}
+
+/// Copper of everything that got a size, in thousandths of a circular mil foot.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct CopperFound {
+    /// The least.
+    pub least: u64,
+    /// With each device's limit split evenly over its feeders and its branch; absent where that serves fewer.
+    pub even_split: Option<u64>,
+    /// Whether the search was finished.
+    pub proved: bool,
+}
+
 /// What the search found for the whole boat.
 #[derive(Clone, Debug, Default)]
 pub struct Sizes<'a> {
@@ -92,14 +125,16 @@ pub struct Sizes<'a> {
     pub circuits: Vec<Option<CircuitSizes<'a>>>,
     /// Why a load got none.
     pub without: Vec<(usize, NoSize)>,
-    /// Of each feeder: positive and return.
-    pub feeders: Vec<Option<(Chosen<'a>, Chosen<'a>)>>,
-    /// Of each feeder: the largest branch device behind its main fuse and the least rating of that fuse, amperes.
-    pub mains: Vec<(f64, f64)>,
+    /// Of each feeder.
+    pub feeders: Vec<Option<FeederSizes<'a>>>,
+    /// Of each feeder: what protects it.
+    pub mains: Vec<Main>,
     /// Why a feeder got none.
     pub feeders_without: Vec<(usize, NoSize)>,
     /// What overrules came to: load or feeder, and how it turned out.
     pub overruled: Vec<(Owner, Overruled)>,
+    /// Copper of it all.
+    pub copper: CopperFound,
 }
 
 /// Finds all sizes. `wanted` is a person's size for a circuit or feeder.
@@ -117,13 +152,10 @@ pub fn select<'a>(
     let mut sizes = Sizes {
         circuits: vec![None; loads.len()],
         feeders: vec![None; laid.feeders.len()],
-        mains: vec![(0.0, 0.0); laid.feeders.len()],
+        mains: vec![Main::default(); laid.feeders.len()],
         ..Sizes::default()
     };
-    let mut shared_returns = vec![None; laid.legs.len()];
-    for (place, feeder) in laid.feeders.iter().enumerate() {
-        search.panel(place, feeder, &mut shared_returns, &mut sizes);
-    }
+    search.tree(&mut sizes);
     sizes
 }
 

@@ -173,6 +173,15 @@ pub static INTERRUPT: Rule = Rule {
     standing: Standing::Published,
 };
 
+/// What a later device than the first at a bank must interrupt.
+pub static INTERRUPT_BRANCH: Rule = Rule {
+    id: "protection.interrupt_branch",
+    says: "Every device after the first at a bank, a sub-main among them, must interrupt half of what the first must.",
+    formula: "interrupt_a_min = Table V-A, its column for branches, at nominal_voltage_v and cold_cranking_a; beyond 2200 A half of 20000 A",
+    source: "ABYC E-11 Table V-A; the rows for 32 V from memory, for 36 and 48 V and beyond 2200 A common practice",
+    standing: Standing::Published,
+};
+
 /// A positive takes the insulation colour of its function.
 pub static COLOUR_FUNCTION: Rule = Rule {
     id: "colour.function",
@@ -221,6 +230,7 @@ pub static ALL: &[&Rule] = &[
     &PROTECTION,
     &PROTECTION_MAKER,
     &INTERRUPT,
+    &INTERRUPT_BRANCH,
     &COLOUR_FUNCTION,
     &COLOUR_SHOP,
     &COLOUR_NEGATIVE,

@@ -56,5 +56,15 @@ pub static DROP_CIRCUIT: Rule = Rule {
     standing: Standing::Published,
 };
 
+/// What sizing everything together saves.
+pub static COPPER_SAVING: Rule = Rule {
+    id: "copper.saving",
+    says: "The saving is against a plain choice that keeps the same limits: each device's limit split evenly over its feeders and its branch, each feeder the smallest that keeps the least of these shares and its own limit, each branch the smallest that keeps what is then left.",
+    formula: "saving_percent = 100 * (even_split_cmil_ft - least_cmil_ft) / even_split_cmil_ft",
+    source: "common practice, no source",
+    standing: Standing::CommonPractice,
+};
+
 /// Every rule of this section.
-pub static ALL: &[&Rule] = &[&LENGTH_INSTALLED, &LENGTH_CUT, &RUN_LAYOUT, &RUN_WAY, &DROP_CONDUCTOR, &DROP_CIRCUIT];
+pub static ALL: &[&Rule] =
+    &[&LENGTH_INSTALLED, &LENGTH_CUT, &RUN_LAYOUT, &RUN_WAY, &DROP_CONDUCTOR, &DROP_CIRCUIT, &COPPER_SAVING];

@@ -86,7 +86,8 @@ pub(super) fn assumed_power() -> PowerInput {
         panels: vec![PanelInput {
             id: Name::from("helm_panel"),
             station: Name::from(PANEL_STATION),
-            bank: Name::from("house"),
+            bank: Some(Name::from("house")),
+            fed_from: None,
             negative_bus: None,
             protection: None,
             voltage_rating_v: None,

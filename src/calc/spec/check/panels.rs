@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::names::{Names, nearest};
+use super::panel_trees;
 use crate::calc::findings::Fault;
 use crate::calc::rules::protection::{charging_voltage_v, family};
 use crate::calc::shop::Shop;
@@ -49,22 +50,29 @@ pub(super) fn find_item(
     None
 }
 
+/// The names that panels and buses refer to.
+pub(super) struct Known<'a> {
+    pub(super) stations: &'a Names<'a>,
+    pub(super) banks: &'a Names<'a>,
+    pub(super) buses: &'a Names<'a>,
+    pub(super) panels: &'a Names<'a>,
+}
+
 pub(super) fn panels_and_buses(
     power: &PowerInput,
     shop: &Shop,
-    stations: &Names,
-    bank_names: &Names,
-    bus_names: &Names,
+    known: &Known,
     banks: &[Bank],
     faults: &mut Vec<Fault>,
 ) -> (Vec<Panel>, Vec<Bus>) {
+    let sources = panel_trees::sources(&power.panels, known, faults);
     let mut buses: BTreeMap<Name, Bus> = BTreeMap::new();
-    let mut bus_bank: BTreeMap<Name, usize> = BTreeMap::new();
     let mut panels: Vec<(Panel, Name)> = Vec::new();
     for (i, panel) in power.panels.iter().enumerate() {
         let at = |field: &str| format!("/power/panels/{i}/{field}");
-        let station = stations.find(&panel.station, || at("station"), faults);
-        let bank = bank_names.find(&panel.bank, || at("bank"), faults);
+        let station = known.stations.find(&panel.station, || at("station"), faults);
+        let bank = sources[i].bank;
+        let bank_id = banks.get(bank).map_or("?", |bank| bank.id.as_str());
         let charging_v = banks.get(bank).map_or(0.0, |b| charging_voltage_v(b.nominal_voltage_v));
         let item = panel.sku.as_ref().and_then(|sku| item_of_kind(sku, "panel", shop, || at("sku"), faults));
         let of_item = match item.as_deref().map(|item| &item.attributes) {
@@ -79,9 +87,8 @@ pub(super) fn panels_and_buses(
             faults.push(Fault::new(
                 at("protection"),
                 format!(
-                    "blade fuses break {blade_v} V at most, and the bank '{}' charges at {charging_v} V: \
-                     protect this panel's branches with breakers",
-                    panel.bank
+                    "blade fuses break {blade_v} V at most, and the bank '{bank_id}' charges at {charging_v} V: \
+                     protect this panel's branches with breakers"
                 ),
             ));
         }
@@ -91,54 +98,43 @@ pub(super) fn panels_and_buses(
             faults.push(Fault::new(
                 at(place),
                 format!(
-                    "the panel '{}' is built for {rated} V, and the bank '{}' charges at {charging_v} V: \
+                    "the panel '{}' is built for {rated} V, and the bank '{bank_id}' charges at {charging_v} V: \
                      choose a panel rated for at least that",
-                    panel.id, panel.bank
+                    panel.id
                 ),
             ));
         }
         let bus = match &panel.negative_bus {
             Some(bus) => {
-                bus_names.find(bus, || at("negative_bus"), faults);
+                known.buses.find(bus, || at("negative_bus"), faults);
                 bus.clone()
             }
             None => {
                 let own = Name::from(format!("{}_negative", panel.id));
-                buses.insert(own.clone(), Bus { id: own.clone(), station, bank, item: None });
+                buses.insert(own.clone(), Bus { id: own.clone(), station, bank, leads_to: None, item: None });
                 own
             }
         };
-        if let Some(&other) = bus_bank.get(&bus).filter(|other| **other != bank) {
-            faults.push(Fault::new(
-                at("negative_bus"),
-                format!(
-                    "the bus '{bus}' would take returns of the banks '{}' and '{}': give each bank a bus of its own",
-                    banks.get(other).map_or("?", |b| b.id.as_str()),
-                    panel.bank
-                ),
-            ));
-        }
-        bus_bank.insert(bus.clone(), bank);
-        panels.push((Panel { id: panel.id.clone(), station, bank, bus: 0, protection, voltage_rating_v, item }, bus));
+        let fed_from = sources[i].fed_from;
+        panels.push((
+            Panel { id: panel.id.clone(), station, bank, fed_from, bus: 0, protection, voltage_rating_v, item },
+            bus,
+        ));
     }
     for (i, bus) in power.buses.iter().enumerate() {
-        let station = stations.find(&bus.station, || format!("/power/buses/{i}/station"), faults);
+        let station = known.stations.find(&bus.station, || format!("/power/buses/{i}/station"), faults);
         let item =
             bus.sku.as_ref().and_then(|sku| item_of_kind(sku, "bus", shop, || format!("/power/buses/{i}/sku"), faults));
-        match bus_bank.get(&bus.id) {
-            Some(&bank) => {
-                buses.insert(bus.id.clone(), Bus { id: bus.id.clone(), station, bank, item });
-            }
-            None => faults.push(Fault::new(
-                format!("/power/buses/{i}"),
-                format!("no panel uses the bus '{}': name it as a panel's negative_bus, or leave it out", bus.id),
-            )),
-        }
+        buses.insert(bus.id.clone(), Bus { id: bus.id.clone(), station, bank: 0, leads_to: None, item });
     }
-    let order: BTreeMap<&Name, usize> = buses.keys().enumerate().map(|(place, name)| (name, place)).collect();
+    let order: BTreeMap<Name, usize> = buses.keys().cloned().enumerate().map(|(place, name)| (name, place)).collect();
+    let mut buses: Vec<Bus> = buses.into_values().collect();
+    let uses: Vec<(usize, Option<usize>)> =
+        panels.iter().map(|(panel, bus)| (panel.bank, order.get(bus).copied())).collect();
+    panel_trees::lead_buses(power, known, banks, (&sources, &uses), (&order, &mut buses), faults);
     let mut panels: Vec<Panel> =
         panels.into_iter().map(|(panel, bus)| Panel { bus: order.get(&bus).copied().unwrap_or(0), ..panel }).collect();
     panels.sort_by(|a, b| a.id.cmp(&b.id));
     panels.dedup_by(|a, b| a.id == b.id);
-    (panels, buses.into_values().collect())
+    (panels, buses)
 }
