@@ -3,7 +3,6 @@
 //! Run with `cargo bench --bench panel_trees`. The aim for 500 circuits is 2 ms on one core.
 
 #[path = "../it/least_copper/trees.rs"]
-#[expect(dead_code, reason = "the tests use more of it")]
 mod trees;
 
 use std::hint::black_box;
