@@ -201,6 +201,30 @@ fn everything_wrong_with_a_tree_is_told_at_once() {
     }
 }
 
+/// A circle of panels, a bus with no path, a bank that is not there and a hull that is none: nothing hides the rest.
+#[test]
+fn faults_of_hull_panels_buses_and_banks_are_told_together() {
+    let mut spec = small_boat(json!([load("light", "LIGHT-1", "helm", "helm_panel")]));
+    spec["boat"]["hull_length"] = json!({"value": 2200, "unit": "ft"});
+    spec["power"]["panels"] = json!([
+        {"id": "helm_panel", "station": "helm", "fed_from": "cabin_panel", "negative_bus": "round"},
+        {"id": "cabin_panel", "station": "aft_bilge", "fed_from": "helm_panel"},
+        {"id": "bow_panel", "station": "helm", "bank": "bow"}
+    ]);
+    spec["power"]["buses"] = json!([{"id": "round", "station": "helm", "leads_to": "round"}]);
+    let faults = run(&spec).expect_err("the spec has faults");
+    for (pointer, says) in [
+        ("/boat/hull_length", "hull length"),
+        ("/power/panels/0/fed_from", "feed one of them from a bank"),
+        ("/power/panels/1/fed_from", "feed one of them from a bank"),
+        ("/power/panels/2/bank", "there is no bank 'bow'"),
+        ("/power/buses/0/leads_to", "no path to a battery"),
+    ] {
+        let told = faults.iter().any(|fault| fault.pointer == pointer && fault.message.contains(says));
+        assert!(told, "{pointer} '{says}' is missing from {faults:#?}");
+    }
+}
+
 #[test]
 fn nine_panels_in_a_row_are_too_many() {
     let mut spec = small_boat(json!([]));
