@@ -9,4 +9,5 @@ mod least_copper;
 mod pricing;
 mod reevaluate;
 mod reference;
+mod routes;
 mod store;
