@@ -6,7 +6,7 @@ use smallvec::SmallVec;
 
 use crate::calc::circuits::ends::ShrinkPiece;
 use crate::calc::requirements::{Need, Piece, Requirement, length_quantity};
-use crate::calc::shop::item::{FuseFamily, SellingUnit, Stud};
+use crate::calc::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
 use crate::calc::units::{Length, LengthUnit, LengthValue, Name, WireSize, rounded};
 
 /// A need in a form that can be ordered: figures in thousandths.
@@ -64,6 +64,85 @@ pub enum Part {
     },
     /// Label for a conductor of this diameter.
     Label(Length),
+    /// Battery switch.
+    Switch {
+        /// Least rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Stud.
+        stud: Stud,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Boot over a terminal: cable and colour.
+    Boot(WireSize, &'static str),
+    /// Bus.
+    Bus {
+        /// Least number of places.
+        positions: u16,
+        /// Least rating, milliamperes.
+        rating_ma: u64,
+        /// Stud.
+        stud: Stud,
+    },
+    /// Fuse block.
+    FuseBlock {
+        /// Least number of places.
+        positions: u16,
+        /// Form of the fuses.
+        family: FuseFamily,
+        /// Least rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Charger.
+    Charger {
+        /// Least number of outputs.
+        outputs: u16,
+        /// Least current of an output, milliamperes.
+        output_ma: u64,
+        /// Nominal voltage of the batteries.
+        nominal_voltage_v: u16,
+        /// What it must charge.
+        chemistry: Option<Chemistry>,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Combiner.
+    Combiner {
+        /// Least rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Stud.
+        stud: Stud,
+        /// Whether it must limit the current into a lithium bank.
+        limits_charging: bool,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Receptacle and plug of a bow motor.
+    BowReceptacle {
+        /// Least rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Switch of a bilge pump.
+    BilgeSwitch {
+        /// Least rating, milliamperes.
+        rating_ma: u64,
+        /// Least voltage rating, millivolts.
+        voltage_mv: u64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
     /// A particular item.
     Item(Name),
 }
@@ -201,6 +280,47 @@ fn need(part: Part) -> Need {
             ignition_protected,
         },
         Part::Label(around) => Need::WireLabel { around: inches(around) },
+        Part::Switch { rating_ma, voltage_mv, stud, ignition_protected } => Need::BatterySwitch {
+            rating_a_min: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            stud,
+            ignition_protected,
+        },
+        Part::Boot(size, colour) => Need::TerminalBoot { size, colour },
+        Part::Bus { positions, rating_ma, stud } => {
+            Need::Bus { positions_min: positions, rating_a_min: figure(rating_ma), stud }
+        }
+        Part::FuseBlock { positions, family, rating_ma, voltage_mv, ignition_protected } => Need::FuseBlock {
+            positions_min: positions,
+            family,
+            rating_a_min: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            ignition_protected,
+        },
+        Part::Charger { outputs, output_ma, nominal_voltage_v, chemistry, ignition_protected } => Need::Charger {
+            outputs_min: outputs,
+            output_a_min: figure(output_ma),
+            nominal_voltage_v,
+            chemistry,
+            ignition_protected,
+        },
+        Part::Combiner { rating_ma, voltage_mv, stud, limits_charging, ignition_protected } => Need::Combiner {
+            rating_a_min: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            stud,
+            limits_charging,
+            ignition_protected,
+        },
+        Part::BowReceptacle { rating_ma, voltage_mv, ignition_protected } => Need::BowReceptacle {
+            rating_a_min: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            ignition_protected,
+        },
+        Part::BilgeSwitch { rating_ma, voltage_mv, ignition_protected } => Need::BilgeSwitch {
+            rating_a_min: figure(rating_ma),
+            voltage_v_min: figure(voltage_mv),
+            ignition_protected,
+        },
         Part::Item(sku) => Need::Item { sku },
     }
 }

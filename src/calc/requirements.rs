@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{FuseFamily, SellingUnit, Stud};
+use crate::calc::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
 use crate::calc::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
 
 /// What a thing must be.
@@ -86,6 +86,91 @@ pub enum Need {
         /// Outside diameter it goes round.
         around: LengthValue,
     },
+    /// Battery switch.
+    BatterySwitch {
+        /// Least continuous rating, amperes: the main protection before it.
+        rating_a_min: f64,
+        /// Least voltage rating: the bank's charging voltage.
+        voltage_v_min: f64,
+        /// Stud its cables land on.
+        stud: Stud,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Insulating boot over a terminal that stays live.
+    TerminalBoot {
+        /// Cable it goes over.
+        size: WireSize,
+        /// Its colour.
+        colour: &'static str,
+    },
+    /// Bus where more terminals meet than a stud takes.
+    Bus {
+        /// Least number of places.
+        positions_min: u16,
+        /// Least continuous rating, amperes.
+        rating_a_min: f64,
+        /// Stud that its cables land on.
+        stud: Stud,
+    },
+    /// Fuse block.
+    FuseBlock {
+        /// Least number of places.
+        positions_min: u16,
+        /// Form of the fuses.
+        family: FuseFamily,
+        /// Least continuous rating of the whole block, amperes.
+        rating_a_min: f64,
+        /// Least voltage rating.
+        voltage_v_min: f64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Battery charger.
+    Charger {
+        /// Least number of outputs.
+        outputs_min: u16,
+        /// Least charging current of an output, amperes.
+        output_a_min: f64,
+        /// Nominal voltage of the batteries.
+        nominal_voltage_v: u16,
+        /// What it must be able to charge; absent where nobody has said.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        chemistry: Option<Chemistry>,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Combiner between banks that share a source.
+    Combiner {
+        /// Least continuous rating, amperes.
+        rating_a_min: f64,
+        /// Least voltage rating.
+        voltage_v_min: f64,
+        /// Stud its cables land on.
+        stud: Stud,
+        /// Whether it must limit the current into a lithium bank.
+        limits_charging: bool,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Receptacle and plug of a bow motor.
+    BowReceptacle {
+        /// Least continuous rating, amperes.
+        rating_a_min: f64,
+        /// Least voltage rating.
+        voltage_v_min: f64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
+    /// Automatic, off and manual switch of a bilge pump, with a running light.
+    BilgeSwitch {
+        /// Least rating, amperes.
+        rating_a_min: f64,
+        /// Least voltage rating.
+        voltage_v_min: f64,
+        /// Whether it must be ignition protected.
+        ignition_protected: bool,
+    },
     /// One particular item that the spec or a package names.
     Item {
         /// The item.
@@ -118,6 +203,37 @@ impl Need {
                 format!("breaker/{rating} A/{voltage} V/{interrupt} A{}", protected(*ignition_protected))
             }
             Need::WireLabel { around } => format!("wire_label/{around}"),
+            Need::BatterySwitch { rating_a_min, voltage_v_min, stud, ignition_protected } => format!(
+                "battery_switch/{rating_a_min} A/{voltage_v_min} V/{}{}",
+                stud.symbol(),
+                protected(*ignition_protected)
+            ),
+            Need::TerminalBoot { size, colour } => format!("terminal_boot/{size}/{colour}"),
+            Need::Bus { positions_min, rating_a_min, stud } => {
+                format!("bus/{positions_min} places/{rating_a_min} A/{}", stud.symbol())
+            }
+            Need::FuseBlock { positions_min, family: f, rating_a_min, voltage_v_min, ignition_protected } => format!(
+                "fuse_block/{}/{positions_min} places/{rating_a_min} A/{voltage_v_min} V{}",
+                f.word(),
+                protected(*ignition_protected)
+            ),
+            Need::Charger { outputs_min, output_a_min, nominal_voltage_v, chemistry, ignition_protected } => format!(
+                "charger/{outputs_min} x {output_a_min} A/{nominal_voltage_v} V/{}{}",
+                chemistry.map_or("any", Chemistry::word),
+                protected(*ignition_protected)
+            ),
+            Need::Combiner { rating_a_min, voltage_v_min, stud, limits_charging, ignition_protected } => format!(
+                "combiner/{rating_a_min} A/{voltage_v_min} V/{}{}{}",
+                stud.symbol(),
+                if *limits_charging { "/limits charging" } else { "" },
+                protected(*ignition_protected)
+            ),
+            Need::BowReceptacle { rating_a_min, voltage_v_min, ignition_protected } => {
+                format!("bow_receptacle/{rating_a_min} A/{voltage_v_min} V{}", protected(*ignition_protected))
+            }
+            Need::BilgeSwitch { rating_a_min, voltage_v_min, ignition_protected } => {
+                format!("bilge_switch/{rating_a_min} A/{voltage_v_min} V{}", protected(*ignition_protected))
+            }
             Need::Item { sku } => ["item/", sku.as_str()].concat(),
         }
     }

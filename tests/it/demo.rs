@@ -17,7 +17,11 @@ use serde_json::Value;
 
 /// The demo shop's tables as they are compiled into the program.
 const SETTINGS: &str = include_str!("../../src/cli/demo/shop/settings.json");
-const ITEMS: &str = include_str!("../../src/cli/demo/shop/items.csv");
+const ITEMS: [&str; 2] = [
+    include_str!("../../src/cli/demo/shop/items.csv"),
+    // What stands between battery post and panel.
+    include_str!("../../src/cli/demo/shop/power.csv"),
+];
 const LABOUR: &str = include_str!("../../src/cli/demo/shop/labour_operations.json");
 const PACKAGES: &str = include_str!("../../src/cli/demo/shop/packages.json");
 
@@ -58,10 +62,12 @@ fn assert_fits(page: &str) {
     }
 }
 
-/// Rows of the demo shop's price list, each as its columns by name; empty cells are left out.
+/// Rows of the demo shop's price lists, each as its columns by name; empty cells are left out.
 fn price_list() -> Vec<BTreeMap<String, String>> {
-    let mut reader = csv::Reader::from_reader(ITEMS.as_bytes());
-    let rows = reader.deserialize::<BTreeMap<String, String>>().map(Result::unwrap);
+    let rows = ITEMS.iter().flat_map(|list| {
+        let mut reader = csv::Reader::from_reader(list.as_bytes());
+        reader.deserialize::<BTreeMap<String, String>>().map(Result::unwrap).collect::<Vec<_>>()
+    });
     rows.map(|row| row.into_iter().filter(|(_, cell)| !cell.is_empty()).collect()).collect()
 }
 
@@ -104,8 +110,22 @@ fn the_demo_shop_has_two_alternatives_of_what_every_boat_needs() {
         let blade = [("family", "blade"), ("rating_a", rating.as_str()), ("voltage_rating_v", "32")];
         assert!(rating.parse::<f64>().unwrap() > 40.0 || count(&rows, &blade) >= 2, "blade fuse {rating} A");
     }
-    for kind in ["butt_splice", "heat_shrink", "fuse_holder", "wire_label", "panel", "bus", "battery", "battery_switch"]
-    {
+    for kind in [
+        "butt_splice",
+        "heat_shrink",
+        "fuse_holder",
+        "wire_label",
+        "panel",
+        "bus",
+        "battery",
+        "battery_switch",
+        "terminal_boot",
+        "fuse_block",
+        "charger",
+        "combiner",
+        "bow_receptacle",
+        "bilge_switch",
+    ] {
         assert!(count(&rows, &[("kind", kind)]) >= 4, "{kind}");
     }
 }

@@ -50,9 +50,13 @@ pub enum Miss {
     Size,
     /// It is of another fuse family.
     Family,
+    /// It has too few places or outputs.
+    Positions,
+    /// It does not do what is asked of it: charge that chemistry, part banks while cranking, show a light.
+    Does,
 }
 
-const ALL_MISSES: [Miss; 17] = [
+const ALL_MISSES: [Miss; 19] = [
     Miss::Retired,
     Miss::Price,
     Miss::Category,
@@ -70,6 +74,8 @@ const ALL_MISSES: [Miss; 17] = [
     Miss::Stud,
     Miss::Size,
     Miss::Family,
+    Miss::Positions,
+    Miss::Does,
 ];
 
 /// The misses of one item, as a set.
@@ -130,6 +136,14 @@ pub fn kind_of(need: &Need) -> Option<&'static str> {
         Need::FuseHolder { .. } => "fuse_holder",
         Need::Breaker { .. } => "breaker",
         Need::WireLabel { .. } => "wire_label",
+        Need::BatterySwitch { .. } => "battery_switch",
+        Need::TerminalBoot { .. } => "terminal_boot",
+        Need::Bus { .. } => "bus",
+        Need::FuseBlock { .. } => "fuse_block",
+        Need::Charger { .. } => "charger",
+        Need::Combiner { .. } => "combiner",
+        Need::BowReceptacle { .. } => "bow_receptacle",
+        Need::BilgeSwitch { .. } => "bilge_switch",
         Need::Item { .. } => return None,
     })
 }
@@ -230,11 +244,100 @@ pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
             misses.note(diameter_max.length() < around.length(), Miss::Diameter);
         }
         (Need::Item { .. }, _) => {}
+        (need, _) if power_misses(need, &item.attributes, &mut misses) => {}
         (need, _) => debug_assert!(kind_of(need) != Some(item.attributes.kind()), "every kind has its arm"),
     }
     misses.note(item.buying_quantity <= Decimal::ZERO, Miss::Unit);
     misses.note(item.retired, Miss::Retired);
     misses
+}
+
+/// The same for what stands between battery post and panel: notes the misses and says whether the need is one of these.
+fn power_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
+    let mut rated = |needed_a: f64, rated_a: f64, needed_v: f64, rated_v: f64| {
+        misses.note(!within(needed_a, rated_a), Miss::Rating);
+        misses.note(!within(needed_v, rated_v), Miss::Voltage);
+    };
+    match (need, item) {
+        (
+            Need::BatterySwitch { rating_a_min, voltage_v_min, stud, ignition_protected },
+            Attributes::BatterySwitch { rating_a, voltage_rating_v, stud: s, ignition_protected: protected },
+        ) => {
+            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
+            misses.note(stud != s, Miss::Stud);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        (Need::TerminalBoot { size, colour }, Attributes::TerminalBoot { size_from, size_to, colour: c }) => {
+            misses.note(!takes(*size_from, *size_to, *size), Miss::Size);
+            misses.note(!c.eq_ignore_ascii_case(colour), Miss::Colour);
+        }
+        (Need::Bus { positions_min, rating_a_min, stud }, Attributes::Bus { positions, stud: s, rating_a }) => {
+            rated(*rating_a_min, *rating_a, 0.0, 0.0);
+            misses.note(positions < positions_min, Miss::Positions);
+            misses.note(stud != s, Miss::Stud);
+        }
+        (
+            Need::FuseBlock { positions_min, family, rating_a_min, voltage_v_min, ignition_protected },
+            Attributes::FuseBlock {
+                positions, family: f, rating_a, voltage_rating_v, ignition_protected: protected, ..
+            },
+        ) => {
+            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
+            misses.note(positions < positions_min, Miss::Positions);
+            misses.note(family != f, Miss::Family);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        (
+            Need::Charger { outputs_min, output_a_min, nominal_voltage_v, chemistry, ignition_protected },
+            Attributes::Charger {
+                outputs,
+                output_a,
+                nominal_voltage_v: volts,
+                chemistries,
+                ignition_protected: protected,
+                ..
+            },
+        ) => {
+            rated(*output_a_min, *output_a, 0.0, 0.0);
+            misses.note(outputs < outputs_min, Miss::Positions);
+            misses.note(nominal_voltage_v != volts, Miss::Voltage);
+            misses.note(chemistry.is_some_and(|needed| !chemistries.contains(&needed)), Miss::Does);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        (
+            Need::Combiner { rating_a_min, voltage_v_min, stud, limits_charging, ignition_protected },
+            Attributes::Combiner {
+                rating_a,
+                voltage_rating_v,
+                isolates_while_cranking,
+                limits_charging: limits,
+                stud: s,
+                ignition_protected: protected,
+            },
+        ) => {
+            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
+            misses.note(!isolates_while_cranking || *limits_charging && !limits, Miss::Does);
+            misses.note(stud != s, Miss::Stud);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        (
+            Need::BowReceptacle { rating_a_min, voltage_v_min, ignition_protected },
+            Attributes::BowReceptacle { rating_a, voltage_rating_v, ignition_protected: protected },
+        ) => {
+            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        (
+            Need::BilgeSwitch { rating_a_min, voltage_v_min, ignition_protected },
+            Attributes::BilgeSwitch { rating_a, voltage_rating_v, running_light, ignition_protected: protected },
+        ) => {
+            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
+            misses.note(!running_light, Miss::Does);
+            misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        _ => return false,
+    }
+    true
 }
 
 /// The candidate an item makes for a need on a day, or in what it falls short.
@@ -304,12 +407,31 @@ fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
         (Miss::Size, Attributes::Wire { size, .. } | Attributes::Lug { size, .. }) => format!("for {size}"),
         (
             Miss::Size,
-            Attributes::RingTerminal { size_from, size_to, .. } | Attributes::ButtSplice { size_from, size_to },
+            Attributes::RingTerminal { size_from, size_to, .. }
+            | Attributes::ButtSplice { size_from, size_to }
+            | Attributes::TerminalBoot { size_from, size_to, .. },
         ) => format!("for {size_from} to {size_to}"),
-        (Miss::Stud, Attributes::RingTerminal { stud, .. } | Attributes::Lug { stud, .. }) => {
-            format!("for a {} stud", stud.symbol())
+        (
+            Miss::Stud,
+            Attributes::RingTerminal { stud, .. }
+            | Attributes::Lug { stud, .. }
+            | Attributes::BatterySwitch { stud, .. }
+            | Attributes::Bus { stud, .. }
+            | Attributes::Combiner { stud, .. },
+        ) => format!("for a {} stud", stud.symbol()),
+        (Miss::Colour, Attributes::Wire { colour, .. } | Attributes::TerminalBoot { colour, .. }) => colour.clone(),
+        (Miss::Positions, Attributes::Bus { positions, .. } | Attributes::FuseBlock { positions, .. }) => {
+            format!("for {positions} only")
         }
-        (Miss::Colour, Attributes::Wire { colour, .. }) => colour.clone(),
+        (Miss::Positions, Attributes::Charger { outputs, .. }) => format!("made with {outputs} outputs only"),
+        (Miss::Does, Attributes::Charger { .. }) => "not made for that chemistry".to_owned(),
+        (Miss::Does, Attributes::Combiner { .. }) => {
+            "not made to part the banks while cranking, or to limit the current into lithium".to_owned()
+        }
+        (Miss::Does, Attributes::BilgeSwitch { .. }) => "without a running light".to_owned(),
+        (Miss::Voltage, Attributes::Charger { nominal_voltage_v, .. }) => {
+            format!("for batteries of {nominal_voltage_v} V")
+        }
         (Miss::Insulation, Attributes::Wire { insulation_c, .. }) => format!("only rated {insulation_c} °C"),
         (Miss::Ignition, _) => "not ignition protected".to_owned(),
         (Miss::Interrupt, Attributes::Fuse { interrupt_a, .. } | Attributes::Breaker { interrupt_a, .. }) => {
@@ -319,11 +441,25 @@ fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
             Miss::Voltage,
             Attributes::Fuse { voltage_rating_v, .. }
             | Attributes::FuseHolder { voltage_rating_v, .. }
-            | Attributes::Breaker { voltage_rating_v, .. },
+            | Attributes::Breaker { voltage_rating_v, .. }
+            | Attributes::BatterySwitch { voltage_rating_v, .. }
+            | Attributes::FuseBlock { voltage_rating_v, .. }
+            | Attributes::Combiner { voltage_rating_v, .. }
+            | Attributes::BowReceptacle { voltage_rating_v, .. }
+            | Attributes::BilgeSwitch { voltage_rating_v, .. },
         ) => format!("only rated {voltage_rating_v} V"),
-        (Miss::Rating, Attributes::Fuse { rating_a, .. } | Attributes::Breaker { rating_a, .. }) => {
-            format!("rated {rating_a} A")
-        }
+        (
+            Miss::Rating,
+            Attributes::Fuse { rating_a, .. }
+            | Attributes::Breaker { rating_a, .. }
+            | Attributes::BatterySwitch { rating_a, .. }
+            | Attributes::Bus { rating_a, .. }
+            | Attributes::FuseBlock { rating_a, .. }
+            | Attributes::Combiner { rating_a, .. }
+            | Attributes::BowReceptacle { rating_a, .. }
+            | Attributes::BilgeSwitch { rating_a, .. },
+        ) => format!("rated {rating_a} A"),
+        (Miss::Rating, Attributes::Charger { output_a, .. }) => format!("made for {output_a} A an output"),
         (Miss::Rating, Attributes::FuseHolder { rating_max_a, .. }) => format!("for {rating_max_a} A at most"),
         (Miss::PieceLength, Attributes::HeatShrink { piece_length, .. }) => format!("only {piece_length} long"),
         (Miss::Recovered, Attributes::HeatShrink { recovered_diameter, .. }) => {
@@ -331,7 +467,12 @@ fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
         }
         (Miss::Diameter, Attributes::HeatShrink { supplied_diameter, .. }) => format!("{supplied_diameter} wide"),
         (Miss::Diameter, Attributes::WireLabel { diameter_max }) => format!("for {diameter_max} at most"),
-        (Miss::Family, Attributes::Fuse { family, .. } | Attributes::FuseHolder { family, .. }) => {
+        (
+            Miss::Family,
+            Attributes::Fuse { family, .. }
+            | Attributes::FuseHolder { family, .. }
+            | Attributes::FuseBlock { family, .. },
+        ) => {
             format!("of the family {}", family_words(*family))
         }
         _ => return None,
@@ -384,6 +525,39 @@ pub fn needed(need: &Need) -> String {
             protected(*ignition_protected)
         ),
         Need::WireLabel { around } => format!("wire label to go round {around}"),
+        Need::BatterySwitch { rating_a_min, voltage_v_min, stud, ignition_protected } => format!(
+            "battery switch of {rating_a_min} A or more, rated {voltage_v_min} V or more, {} studs{}",
+            stud.symbol(),
+            protected(*ignition_protected)
+        ),
+        Need::TerminalBoot { size, colour } => format!("{colour} terminal boot for {size} cable"),
+        Need::Bus { positions_min, rating_a_min, stud } => {
+            format!("bus of {positions_min} places or more on {} studs, rated {rating_a_min} A or more", stud.symbol())
+        }
+        Need::FuseBlock { positions_min, family, rating_a_min, voltage_v_min, ignition_protected } => format!(
+            "{} fuse block of {positions_min} places or more, rated {rating_a_min} A and {voltage_v_min} V or more{}",
+            family_words(*family),
+            protected(*ignition_protected)
+        ),
+        Need::Charger { outputs_min, output_a_min, nominal_voltage_v, chemistry, ignition_protected } => format!(
+            "charger of {outputs_min} outputs or more, {output_a_min} A or more each, for {nominal_voltage_v} V batteries{}{}",
+            chemistry.map_or(String::new(), |chemistry| format!(", {}", chemistry.word().replace('_', " "))),
+            protected(*ignition_protected)
+        ),
+        Need::Combiner { rating_a_min, voltage_v_min, stud, limits_charging, ignition_protected } => format!(
+            "combiner that parts the banks while cranking, {rating_a_min} A and {voltage_v_min} V or more, {} studs{}{}",
+            stud.symbol(),
+            if *limits_charging { ", limiting the current into lithium" } else { "" },
+            protected(*ignition_protected)
+        ),
+        Need::BowReceptacle { rating_a_min, voltage_v_min, ignition_protected } => format!(
+            "bow-motor receptacle and plug of {rating_a_min} A or more, rated {voltage_v_min} V or more{}",
+            protected(*ignition_protected)
+        ),
+        Need::BilgeSwitch { rating_a_min, voltage_v_min, ignition_protected } => format!(
+            "automatic-off-manual bilge switch with running light, {rating_a_min} A and {voltage_v_min} V or more{}",
+            protected(*ignition_protected)
+        ),
         Need::Item { sku } => format!("item {sku}"),
     }
 }

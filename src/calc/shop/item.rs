@@ -2,9 +2,11 @@
 
 mod attributes;
 mod device;
+mod power;
 
 pub use attributes::{Attributes, BranchProtection, FuseFamily};
 pub use device::{DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
+pub use power::Chemistry;
 
 use chrono::NaiveDate;
 use rust_decimal::Decimal;

@@ -54,6 +54,54 @@ pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
                 protected()
             )
         }
+        "battery_switch" => format!(
+            "Battery switch, at least {} A and {} V, {} studs{}",
+            text("rating_a_min"),
+            text("voltage_v_min"),
+            text("stud"),
+            protected()
+        ),
+        "terminal_boot" => format!("Terminal boot, {}, for {}", text("colour"), text("size")),
+        "bus" => format!(
+            "Bus, at least {} places on {} and {} A",
+            text("positions_min"),
+            text("stud"),
+            text("rating_a_min")
+        ),
+        "fuse_block" => format!(
+            "Fuse block, {}, at least {} places, {} A and {} V{}",
+            text("family"),
+            text("positions_min"),
+            text("rating_a_min"),
+            text("voltage_v_min"),
+            protected()
+        ),
+        "charger" => format!(
+            "Charger, at least {} outputs of {} A for {} V batteries{}",
+            text("outputs_min"),
+            text("output_a_min"),
+            text("nominal_voltage_v"),
+            protected()
+        ),
+        "combiner" => format!(
+            "Combiner that isolates while cranking, at least {} A and {} V, {} studs{}",
+            text("rating_a_min"),
+            text("voltage_v_min"),
+            text("stud"),
+            protected()
+        ),
+        "bow_receptacle" => format!(
+            "Bow-motor receptacle and plug, at least {} A and {} V{}",
+            text("rating_a_min"),
+            text("voltage_v_min"),
+            protected()
+        ),
+        "bilge_switch" => format!(
+            "Bilge switch, automatic-off-manual, running light, at least {} A and {} V{}",
+            text("rating_a_min"),
+            text("voltage_v_min"),
+            protected()
+        ),
         "wire_label" => format!("Wire label, around {}", text("around")),
         _ => key.to_owned(),
     })

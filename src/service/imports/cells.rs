@@ -6,7 +6,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 use crate::calc::shop::item::{
-    BranchProtection, BuyingUnit, DropClass, Duty, Function, FuseFamily, LeadRole, LoadColumn, SellingUnit, Stud,
+    BranchProtection, BuyingUnit, Chemistry, DropClass, Duty, Function, FuseFamily, LeadRole, LoadColumn, SellingUnit, Stud,
 };
 use crate::calc::units::{LengthUnit, LengthValue, WireSize};
 
@@ -36,6 +36,11 @@ pub fn whole(cell: &str) -> Cell {
 /// Whole numbers separated by `;`.
 pub fn wholes(cell: &str) -> Cell {
     Ok(Value::Array(parts(cell).map(whole).collect::<Result<_, _>>()?))
+}
+
+/// Chemistries separated by `;`.
+pub fn chemistries(cell: &str) -> Cell {
+    Ok(Value::Array(parts(cell).map(chemistry).collect::<Result<_, _>>()?))
 }
 
 /// `yes` or `no`.
@@ -103,6 +108,8 @@ words! {
     load_column: LoadColumn, "load column";
     /// Drop class.
     drop_class: DropClass, "drop class";
+    /// What is in a battery.
+    chemistry: Chemistry, "chemistry";
     /// Fuse family.
     family: FuseFamily, "fuse family";
     /// What protects a branch.

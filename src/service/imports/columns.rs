@@ -27,23 +27,32 @@ pub const COMMON: [(&str, bool); 15] = [
 pub type Cell = fn(&str) -> Result<Value, String>;
 
 /// Attribute columns: name, and how its cells are read. A name means the same on every kind that has it.
-pub const ATTRIBUTES: [(&str, Cell); 30] = [
+pub const ATTRIBUTES: [(&str, Cell); 40] = [
     ("capacity_ah", cells::number),
+    ("case_ground", cells::flag),
+    ("charge_a", cells::number),
+    ("chemistries", cells::chemistries),
+    ("chemistry", cells::chemistry),
     ("cold_cranking_a", cells::number),
     ("colour", cells::text),
     ("diameter_max", cells::length),
     ("drop_class", cells::drop_class),
     ("duty", cells::duty),
     ("family", cells::family),
+    ("fused_outputs", cells::flag),
     ("function", cells::function),
     ("ignition_protected", cells::flag),
     ("insulation_c", cells::whole),
     ("interrupt_a", cells::number),
+    ("isolates_while_cranking", cells::flag),
     ("leads", cells::leads),
+    ("limits_charging", cells::flag),
     ("load_column", cells::load_column),
     ("maker_fuse_a", cells::number),
     ("nominal_voltage_v", cells::whole),
     ("nominal_voltages_v", cells::wholes),
+    ("output_a", cells::number),
+    ("outputs", cells::whole),
     ("piece_length", cells::length),
     ("positions", cells::whole),
     ("protection", cells::protection),
@@ -51,6 +60,7 @@ pub const ATTRIBUTES: [(&str, Cell); 30] = [
     ("rating_a", cells::number),
     ("rating_max_a", cells::number),
     ("recovered_diameter", cells::length),
+    ("running_light", cells::flag),
     ("size", cells::size),
     ("size_from", cells::size),
     ("size_to", cells::size),
@@ -71,7 +81,7 @@ pub struct Kind {
 }
 
 /// All kinds.
-pub const KINDS: [Kind; 15] = [
+pub const KINDS: [Kind; 21] = [
     Kind {
         name: "device",
         needs: &["function", "rated_voltage_v", "nominal_voltages_v", "leads"],
@@ -92,8 +102,34 @@ pub const KINDS: [Kind; 15] = [
         may: &["ignition_protected"],
     },
     Kind { name: "bus", needs: &["positions", "stud", "rating_a"], may: &[] },
-    Kind { name: "battery", needs: &["nominal_voltage_v", "capacity_ah"], may: &["cold_cranking_a"] },
+    Kind {
+        name: "battery",
+        needs: &["nominal_voltage_v", "capacity_ah"],
+        may: &["cold_cranking_a", "chemistry", "charge_a"],
+    },
     Kind { name: "battery_switch", needs: &["rating_a", "voltage_rating_v", "stud"], may: &["ignition_protected"] },
+    Kind { name: "terminal_boot", needs: &["size_from", "size_to", "colour"], may: &[] },
+    Kind {
+        name: "fuse_block",
+        needs: &["positions", "family", "rating_a", "voltage_rating_v", "stud"],
+        may: &["ignition_protected"],
+    },
+    Kind {
+        name: "charger",
+        needs: &["outputs", "output_a", "nominal_voltage_v", "chemistries", "stud"],
+        may: &["fused_outputs", "case_ground", "ignition_protected"],
+    },
+    Kind {
+        name: "combiner",
+        needs: &["rating_a", "voltage_rating_v", "stud"],
+        may: &["isolates_while_cranking", "limits_charging", "ignition_protected"],
+    },
+    Kind { name: "bow_receptacle", needs: &["rating_a", "voltage_rating_v"], may: &["ignition_protected"] },
+    Kind {
+        name: "bilge_switch",
+        needs: &["rating_a", "voltage_rating_v"],
+        may: &["running_light", "ignition_protected"],
+    },
     Kind { name: "hardware", needs: &[], may: &[] },
 ];
 

@@ -144,15 +144,42 @@ fn attributes(attributes: &Attributes, checks: &mut Checks) {
             checks.whole(at("positions"), u64::from(*positions), 1, 100);
             checks.number(at("rating_a"), *rating_a, 1.0, 2000.0);
         }
-        Attributes::Battery { nominal_voltage_v, capacity_ah, cold_cranking_a } => {
+        Attributes::Battery { nominal_voltage_v, capacity_ah, cold_cranking_a, charge_a, .. } => {
             checks.whole(at("nominal_voltage_v"), u64::from(*nominal_voltage_v), 1, 100);
             checks.number(at("capacity_ah"), *capacity_ah, 1.0, 2000.0);
             if let Some(cold_cranking) = cold_cranking_a {
                 checks.number(at("cold_cranking_a"), *cold_cranking, 1.0, 5000.0);
             }
+            if let Some(charge_a) = charge_a {
+                checks.number(at("charge_a"), *charge_a, 0.5, 1000.0);
+            }
         }
-        Attributes::BatterySwitch { rating_a, voltage_rating_v, .. } => {
+        Attributes::BatterySwitch { rating_a, voltage_rating_v, .. }
+        | Attributes::Combiner { rating_a, voltage_rating_v, .. } => {
             checks.number(at("rating_a"), *rating_a, 1.0, 2000.0);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+        }
+        Attributes::TerminalBoot { size_from, size_to, colour } => {
+            sizes(*size_from, *size_to, checks);
+            checks.text(at("colour"), colour, 40);
+        }
+        Attributes::FuseBlock { positions, rating_a, voltage_rating_v, .. } => {
+            checks.whole(at("positions"), u64::from(*positions), 1, 100);
+            checks.number(at("rating_a"), *rating_a, 1.0, 2000.0);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+        }
+        Attributes::Charger { outputs, output_a, nominal_voltage_v, chemistries, .. } => {
+            checks.whole(at("outputs"), u64::from(*outputs), 1, 12);
+            checks.number(at("output_a"), *output_a, 0.5, 500.0);
+            checks.whole(at("nominal_voltage_v"), u64::from(*nominal_voltage_v), 6, 96);
+            checks.count(at("chemistries"), chemistries.len(), 1, 4);
+        }
+        Attributes::BowReceptacle { rating_a, voltage_rating_v, .. } => {
+            checks.number(at("rating_a"), *rating_a, 1.0, 500.0);
+            checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
+        }
+        Attributes::BilgeSwitch { rating_a, voltage_rating_v, .. } => {
+            checks.number(at("rating_a"), *rating_a, 0.5, 100.0);
             checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
         }
     }

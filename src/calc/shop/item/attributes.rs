@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
+use super::power::Chemistry;
 use crate::calc::units::{LengthValue, WireSize};
 
 /// Fuse families, by form.
@@ -197,12 +198,12 @@ pub enum Attributes {
         #[serde(default)]
         ignition_protected: bool,
     },
-    /// Negative bus.
+    /// Bus: studs or screws on one bar.
     Bus {
-        /// Places for branch returns.
+        /// Places for branches.
         #[schema(minimum = 1, maximum = 100)]
         positions: u16,
-        /// Stud or screw that a branch return lands on.
+        /// Stud or screw that a branch lands on.
         stud: Stud,
         /// Continuous rating, amperes.
         #[schema(minimum = 1, maximum = 2000)]
@@ -219,6 +220,13 @@ pub enum Attributes {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(minimum = 1, maximum = 5000)]
         cold_cranking_a: Option<f64>,
+        /// What is in it; absent where nobody has said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        chemistry: Option<Chemistry>,
+        /// Charging current that its maker asks for, amperes.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(minimum = 0.5, maximum = 1000)]
+        charge_a: Option<f64>,
     },
     /// Battery switch.
     BatterySwitch {
@@ -230,6 +238,108 @@ pub enum Attributes {
         voltage_rating_v: f64,
         /// Stud its cables land on.
         stud: Stud,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Insulating boot over a lug or terminal that stays live.
+    TerminalBoot {
+        /// Smallest cable it goes over.
+        size_from: WireSize,
+        /// Largest cable it goes over.
+        size_to: WireSize,
+        /// Its colour.
+        #[schema(min_length = 1, max_length = 40)]
+        colour: String,
+    },
+    /// Fuse block: several fuses behind one stud.
+    FuseBlock {
+        /// Places for fuses.
+        #[schema(minimum = 1, maximum = 100)]
+        positions: u16,
+        /// Form of the fuses it holds.
+        family: FuseFamily,
+        /// Continuous rating of the whole block, amperes.
+        #[schema(minimum = 1, maximum = 2000)]
+        rating_a: f64,
+        /// Highest voltage, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Screw that a branch lands on.
+        stud: Stud,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Battery charger.
+    Charger {
+        /// Outputs, each for one battery.
+        #[schema(minimum = 1, maximum = 12)]
+        outputs: u16,
+        /// Charging current of one output, amperes.
+        #[schema(minimum = 0.5, maximum = 500)]
+        output_a: f64,
+        /// Nominal voltage of the batteries it charges.
+        #[schema(minimum = 6, maximum = 96)]
+        nominal_voltage_v: u16,
+        /// What it can charge.
+        #[schema(min_items = 1, max_items = 4)]
+        chemistries: Vec<Chemistry>,
+        /// Whether each output is fused at its battery end by the maker.
+        #[serde(default)]
+        fused_outputs: bool,
+        /// Whether its case must be grounded.
+        #[serde(default)]
+        case_ground: bool,
+        /// Stud of its outputs.
+        stud: Stud,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Combiner: joins banks while one source charges them.
+    Combiner {
+        /// Continuous rating, amperes.
+        #[schema(minimum = 1, maximum = 2000)]
+        rating_a: f64,
+        /// Highest voltage, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Whether it parts the banks while the engine cranks.
+        #[serde(default)]
+        isolates_while_cranking: bool,
+        /// Whether it limits the current into a lithium bank.
+        #[serde(default)]
+        limits_charging: bool,
+        /// Stud its cables land on.
+        stud: Stud,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Receptacle and plug of a bow motor.
+    BowReceptacle {
+        /// Continuous rating, amperes.
+        #[schema(minimum = 1, maximum = 500)]
+        rating_a: f64,
+        /// Highest voltage, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Whether it is ignition protected.
+        #[serde(default)]
+        ignition_protected: bool,
+    },
+    /// Switch of a bilge pump: automatic, off, manual.
+    BilgeSwitch {
+        /// Rating, amperes.
+        #[schema(minimum = 0.5, maximum = 100)]
+        rating_a: f64,
+        /// Highest voltage, volts DC.
+        #[schema(minimum = 1, maximum = 1000)]
+        voltage_rating_v: f64,
+        /// Whether a light shows that the pump runs.
+        #[serde(default)]
+        running_light: bool,
         /// Whether it is ignition protected.
         #[serde(default)]
         ignition_protected: bool,
@@ -256,6 +366,12 @@ impl Attributes {
             Attributes::Bus { .. } => "bus",
             Attributes::Battery { .. } => "battery",
             Attributes::BatterySwitch { .. } => "battery_switch",
+            Attributes::TerminalBoot { .. } => "terminal_boot",
+            Attributes::FuseBlock { .. } => "fuse_block",
+            Attributes::Charger { .. } => "charger",
+            Attributes::Combiner { .. } => "combiner",
+            Attributes::BowReceptacle { .. } => "bow_receptacle",
+            Attributes::BilgeSwitch { .. } => "bilge_switch",
             Attributes::Hardware {} => "hardware",
         }
     }
@@ -267,7 +383,11 @@ impl Attributes {
             | Attributes::FuseHolder { voltage_rating_v, .. }
             | Attributes::Breaker { voltage_rating_v, .. }
             | Attributes::Panel { voltage_rating_v, .. }
-            | Attributes::BatterySwitch { voltage_rating_v, .. } => Some(*voltage_rating_v),
+            | Attributes::BatterySwitch { voltage_rating_v, .. }
+            | Attributes::FuseBlock { voltage_rating_v, .. }
+            | Attributes::Combiner { voltage_rating_v, .. }
+            | Attributes::BowReceptacle { voltage_rating_v, .. }
+            | Attributes::BilgeSwitch { voltage_rating_v, .. } => Some(*voltage_rating_v),
             _ => None,
         }
     }
@@ -279,7 +399,12 @@ impl Attributes {
             | Attributes::FuseHolder { ignition_protected, .. }
             | Attributes::Breaker { ignition_protected, .. }
             | Attributes::Panel { ignition_protected, .. }
-            | Attributes::BatterySwitch { ignition_protected, .. } => Some(*ignition_protected),
+            | Attributes::BatterySwitch { ignition_protected, .. }
+            | Attributes::FuseBlock { ignition_protected, .. }
+            | Attributes::Charger { ignition_protected, .. }
+            | Attributes::Combiner { ignition_protected, .. }
+            | Attributes::BowReceptacle { ignition_protected, .. }
+            | Attributes::BilgeSwitch { ignition_protected, .. } => Some(*ignition_protected),
             _ => None,
         }
     }
