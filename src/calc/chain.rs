@@ -9,13 +9,14 @@ use std::collections::BTreeMap;
 
 use crate::calc::basis::Ledger;
 use crate::calc::cautions::cautions;
-use crate::calc::circuits::legs::{Laid, Owner, lay};
+use crate::calc::circuits::legs::{Laid, Leg, Owner, lay};
 use crate::calc::circuits::loads::{Load, loads};
 use crate::calc::circuits::main_protection::{BankClass, bank_class};
 use crate::calc::circuits::schedule::{Schedule, Written};
 use crate::calc::circuits::select::{CircuitSizes, CopperFound, Sizes, select};
 use crate::calc::findings::{Fault, Gap, Warning};
 use crate::calc::labour::{labour, unknown_operations};
+use crate::calc::power::{Facts, PowerSide, power_side};
 use crate::calc::questions::questions;
 use crate::calc::rules::table::quantities::COPPER_SAVING;
 use crate::calc::rules::table::rule_of;
@@ -52,17 +53,30 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
 
     // A conductor takes five derivations of its own; the rest are shared or few.
     let mut ledger = Ledger::with_room(6 * laid.legs.len());
-    let written = write(&boat, &loads, &laid, &sizes, (&classes, settings), &mut ledger);
+    let mut written = write(&boat, &loads, &laid, &sizes, (&classes, settings), &mut ledger);
+    let facts = Facts {
+        boat: &boat,
+        loads: &loads,
+        classes: &classes,
+        laid: &laid,
+        sizes: &sizes,
+        settings,
+        feeders: &written.feeders,
+        always_on: &written.always_on,
+    };
+    let mut power = power_side(facts, &mut ledger);
+    written.power = std::mem::take(&mut power.cables);
     let mut parts = Parts::new(&boat, settings);
     parts.equipment();
-    parts.circuits(&written);
+    parts.circuits(&written, &laid);
+    parts.power(&mut power);
     warnings.append(&mut parts.warnings);
     let mut gaps = boat.gaps.clone();
     gaps.append(&mut parts.gaps);
     gaps.extend(unsized_gaps(&boat, &loads, &laid, &sizes));
 
     let runs = run_uses(&boat, &laid, &written, settings, &mut ledger);
-    let counts = counting::counts(&boat, &written, &runs);
+    let counts = counting::counts(&boat, &written, &laid, &power, &runs);
     gaps.extend(unknown_operations(&counts, &shop.labour_operations).into_iter().map(|operation| Gap {
         need: format!("labour operation '{operation}', which an item or package of this quote calls for"),
         reason: "the shop's labour table does not have it".to_owned(),
@@ -79,16 +93,25 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     warnings.extend(estimates::warnings(laid_out, settings));
     Ok(TakeOff {
         boat: summary(&boat, &laid, laid_out, settings),
-        questions: questions(&boat, &loads, &used_runs),
+        questions: [questions(&boat, &loads, &used_runs), power.questions].concat(),
         assumptions: assumptions(&boat, laid_out, settings),
-        cautions: cautions(&boat),
+        cautions: [cautions(&boat), power.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
         requirements: parts.into_requirements(),
         circuits: written.circuits,
         feeders: written.feeders,
         always_on: written.always_on,
-        cut_list: written.conductors.into_iter().flatten().map(|line| line.conductor).collect(),
+        banks: power.banks,
+        alternator: power.alternator,
+        panels: power.rooms,
+        cut_list: written
+            .conductors
+            .into_iter()
+            .flatten()
+            .chain(written.power.into_iter().map(|(_, line)| line))
+            .map(|line| line.conductor)
+            .collect(),
         runs,
         labour,
         overrules,
@@ -123,12 +146,16 @@ struct WrittenBoat {
     always_on: Vec<AlwaysOnSide>,
     /// By place of the leg; absent where no size was found.
     conductors: Vec<Option<Box<Written>>>,
+    /// Cables of the sources.
+    power: Vec<(Leg, Box<Written>)>,
 }
 
 impl WrittenBoat {
-    /// The lines of the cut list with the places of their legs.
-    fn lines(&self) -> impl Iterator<Item = (usize, &Written)> {
-        self.conductors.iter().enumerate().filter_map(|(leg, line)| Some((leg, line.as_deref()?)))
+    /// The lines of the cut list with their legs.
+    fn lines<'a>(&'a self, laid: &'a Laid) -> impl Iterator<Item = (&'a Leg, &'a Written)> {
+        let of_circuits = self.conductors.iter().enumerate();
+        let of_circuits = of_circuits.filter_map(|(leg, line)| Some((&laid.legs[leg], line.as_deref()?)));
+        of_circuits.chain(self.power.iter().map(|(leg, line)| (leg, &**line)))
     }
 }
 
@@ -151,6 +178,7 @@ fn write(
         feeders: Vec::with_capacity(laid.feeders.len()),
         always_on: Vec::new(),
         conductors: laid.legs.iter().map(|_| None).collect(),
+        power: Vec::new(),
     };
     for (place, found) in sizes.circuits.iter().enumerate() {
         let Some(found) = found else { continue };
@@ -214,8 +242,8 @@ fn unsized_gaps(boat: &Boat, loads: &[Load], laid: &Laid, sizes: &Sizes) -> Vec<
 
 fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings, ledger: &mut Ledger) -> Vec<RunUse> {
     let mut uses: BTreeMap<usize, Vec<Name>> = BTreeMap::new();
-    for (leg, line) in written.lines() {
-        for &run in &laid.legs[leg].route.runs {
+    for (leg, line) in written.lines(laid) {
+        for &run in &leg.route.runs {
             uses.entry(run).or_default().push(line.conductor.label.clone());
         }
     }
@@ -260,9 +288,9 @@ fn copper_summary(found: &CopperFound, ledger: &mut Ledger) -> CopperSummary {
 
 fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<WireTotal> {
     let mut totals: BTreeMap<(WireSize, &'static str), (u32, Length, Length)> = BTreeMap::new();
-    for (leg, line) in written.lines() {
+    for (leg, line) in written.lines(laid) {
         let total = totals.entry((line.conductor.gauge, line.conductor.colour)).or_default();
-        let lengths = &laid.legs[leg].lengths;
+        let lengths = &leg.lengths;
         total.0 += 1;
         total.1 += lengths.installed;
         total.2 += lengths.cut;
@@ -304,7 +332,6 @@ fn assumptions(boat: &Boat, laid_out: Option<&Hull>, settings: &Settings) -> Vec
             AreaStandard::Metric => "Ambient is 30 °C outside engine spaces and 60 °C inside them.".to_owned(),
             _ => "Ambient is 30 °C outside engine spaces and 50 °C inside them.".to_owned(),
         },
-        "Cables between batteries, main fuses, battery switches and chargers are in this quote only where it names them.".to_owned(),
         "Voltage drop is in percent of nominal voltage, from bank to device and back, with the feeder at its own current.".to_owned(),
         format!(
             "Waste is {} % on measured and {} % on estimated length.",
@@ -339,5 +366,6 @@ fn owner_key(owner: Owner, boat: &Boat, loads: &[Load], laid: &Laid) -> Name {
     match owner {
         Owner::Circuit(place) => loads[place].key.clone(),
         Owner::Feeder(place) => feeder_key(boat, laid.feeders[place].panel),
+        Owner::Bank(place) => Name::from(format!("bank/{}", boat.banks[place].id)),
     }
 }

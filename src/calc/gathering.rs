@@ -288,17 +288,17 @@ fn need(part: Part) -> Need {
         },
         Part::Boot(size, colour) => Need::TerminalBoot { size, colour },
         Part::Bus { positions, rating_ma, stud } => {
-            Need::Bus { positions_min: positions, rating_a_min: figure(rating_ma), stud }
+            Need::Bus { least_positions: positions, rating_a_min: figure(rating_ma), stud }
         }
         Part::FuseBlock { positions, family, rating_ma, voltage_mv, ignition_protected } => Need::FuseBlock {
-            positions_min: positions,
+            least_positions: positions,
             family,
             rating_a_min: figure(rating_ma),
             voltage_v_min: figure(voltage_mv),
             ignition_protected,
         },
         Part::Charger { outputs, output_ma, nominal_voltage_v, chemistry, ignition_protected } => Need::Charger {
-            outputs_min: outputs,
+            least_outputs: outputs,
             output_a_min: figure(output_ma),
             nominal_voltage_v,
             chemistry,
@@ -316,11 +316,9 @@ fn need(part: Part) -> Need {
             voltage_v_min: figure(voltage_mv),
             ignition_protected,
         },
-        Part::BilgeSwitch { rating_ma, voltage_mv, ignition_protected } => Need::BilgeSwitch {
-            rating_a_min: figure(rating_ma),
-            voltage_v_min: figure(voltage_mv),
-            ignition_protected,
-        },
+        Part::BilgeSwitch { rating_ma, voltage_mv, ignition_protected } => {
+            Need::BilgeSwitch { rating_a_min: figure(rating_ma), voltage_v_min: figure(voltage_mv), ignition_protected }
+        }
         Part::Item(sku) => Need::Item { sku },
     }
 }

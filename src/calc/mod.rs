@@ -13,6 +13,7 @@ pub mod take_off;
 pub mod routes;
 pub mod circuits;
 pub mod gathering;
+pub mod power;
 pub mod labour;
 pub mod questions;
 pub mod cautions;

@@ -90,7 +90,7 @@ pub enum Need {
     BatterySwitch {
         /// Least continuous rating, amperes: the main protection before it.
         rating_a_min: f64,
-        /// Least voltage rating: the bank's charging voltage.
+        /// Least voltage rating, volts: the bank's charging voltage.
         voltage_v_min: f64,
         /// Stud its cables land on.
         stud: Stud,
@@ -107,7 +107,7 @@ pub enum Need {
     /// Bus where more terminals meet than a stud takes.
     Bus {
         /// Least number of places.
-        positions_min: u16,
+        least_positions: u16,
         /// Least continuous rating, amperes.
         rating_a_min: f64,
         /// Stud that its cables land on.
@@ -116,12 +116,12 @@ pub enum Need {
     /// Fuse block.
     FuseBlock {
         /// Least number of places.
-        positions_min: u16,
+        least_positions: u16,
         /// Form of the fuses.
         family: FuseFamily,
         /// Least continuous rating of the whole block, amperes.
         rating_a_min: f64,
-        /// Least voltage rating.
+        /// Least voltage rating, volts.
         voltage_v_min: f64,
         /// Whether it must be ignition protected.
         ignition_protected: bool,
@@ -129,7 +129,7 @@ pub enum Need {
     /// Battery charger.
     Charger {
         /// Least number of outputs.
-        outputs_min: u16,
+        least_outputs: u16,
         /// Least charging current of an output, amperes.
         output_a_min: f64,
         /// Nominal voltage of the batteries.
@@ -144,7 +144,7 @@ pub enum Need {
     Combiner {
         /// Least continuous rating, amperes.
         rating_a_min: f64,
-        /// Least voltage rating.
+        /// Least voltage rating, volts.
         voltage_v_min: f64,
         /// Stud its cables land on.
         stud: Stud,
@@ -157,7 +157,7 @@ pub enum Need {
     BowReceptacle {
         /// Least continuous rating, amperes.
         rating_a_min: f64,
-        /// Least voltage rating.
+        /// Least voltage rating, volts.
         voltage_v_min: f64,
         /// Whether it must be ignition protected.
         ignition_protected: bool,
@@ -166,7 +166,7 @@ pub enum Need {
     BilgeSwitch {
         /// Least rating, amperes.
         rating_a_min: f64,
-        /// Least voltage rating.
+        /// Least voltage rating, volts.
         voltage_v_min: f64,
         /// Whether it must be ignition protected.
         ignition_protected: bool,
@@ -209,16 +209,16 @@ impl Need {
                 protected(*ignition_protected)
             ),
             Need::TerminalBoot { size, colour } => format!("terminal_boot/{size}/{colour}"),
-            Need::Bus { positions_min, rating_a_min, stud } => {
-                format!("bus/{positions_min} places/{rating_a_min} A/{}", stud.symbol())
+            Need::Bus { least_positions, rating_a_min, stud } => {
+                format!("bus/{least_positions} places/{rating_a_min} A/{}", stud.symbol())
             }
-            Need::FuseBlock { positions_min, family: f, rating_a_min, voltage_v_min, ignition_protected } => format!(
-                "fuse_block/{}/{positions_min} places/{rating_a_min} A/{voltage_v_min} V{}",
+            Need::FuseBlock { least_positions, family: f, rating_a_min, voltage_v_min, ignition_protected } => format!(
+                "fuse_block/{}/{least_positions} places/{rating_a_min} A/{voltage_v_min} V{}",
                 f.word(),
                 protected(*ignition_protected)
             ),
-            Need::Charger { outputs_min, output_a_min, nominal_voltage_v, chemistry, ignition_protected } => format!(
-                "charger/{outputs_min} x {output_a_min} A/{nominal_voltage_v} V/{}{}",
+            Need::Charger { least_outputs, output_a_min, nominal_voltage_v, chemistry, ignition_protected } => format!(
+                "charger/{least_outputs} x {output_a_min} A/{nominal_voltage_v} V/{}{}",
                 chemistry.map_or("any", Chemistry::word),
                 protected(*ignition_protected)
             ),

@@ -1,5 +1,12 @@
 //! The take-off: circuits, conductors, protection, terminations, labour and requirements of one boat, before any price.
 
+mod power;
+
+pub use power::{
+    Alternator, BankBatteries, BankEnergy, BankPower, BatterySwitch, CableBeforeFeeder, ChargerOutput, LoadUse,
+    MainDistance, PanelRoom, StudStack,
+};
+
 use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -28,6 +35,8 @@ pub enum LimitedBy {
     MinimumSize,
     /// The smallest size that the shop keeps.
     StockedSize,
+    /// The cable that it continues: it has the same fuse before it.
+    SameCable,
     /// A protective device that fits load and conductor.
     Protection,
     /// A person's choice.
@@ -48,6 +57,28 @@ pub enum ConductorRole {
     FeederPositive,
     /// Return from a bus to the bank, or to the bus that it leads to.
     FeederReturn,
+    /// Positive from a battery post, or its bus, to what protects it.
+    PostLink,
+    /// Positive from the main protection to the battery switch, and on to the feed bus.
+    SwitchFeed,
+    /// From a battery's negative post to the bus there.
+    NegativeLink,
+    /// From the main fuse of the always-on side to its fuse block.
+    BlockFeed,
+    /// Between two batteries of a string.
+    SeriesJumper,
+    /// Between the ends of two strings.
+    ParallelLink,
+    /// From a battery's fuse to a charger's output.
+    ChargerPositive,
+    /// From a charger's output back to its battery.
+    ChargerReturn,
+    /// From a charger's case to the negative at the bank.
+    CaseGround,
+    /// From a bank's fuse to a combiner.
+    CombinerCable,
+    /// Between the negatives of two banks.
+    NegativeJoin,
 }
 
 /// What a conductor end lands on. Expect new values.
@@ -74,6 +105,26 @@ pub enum LandsOn {
     MainFuse,
     /// The battery's negative post.
     BatteryNegative,
+    /// A fuse block on the always-on side, at the battery.
+    FuseBlock,
+    /// The battery's positive post.
+    BatteryPositive,
+    /// The battery switch.
+    BatterySwitch,
+    /// A feeder's fuse on the feed bus behind the switch.
+    FeedFuse,
+    /// The feed bus behind the switch.
+    FeedBus,
+    /// A bus at the battery, where its positive cables meet.
+    BankPositiveBus,
+    /// A bus at the battery, where its negative cables meet.
+    BankNegativeBus,
+    /// An output of a charger.
+    ChargerOutput,
+    /// The case of a charger.
+    ChargerCase,
+    /// A combiner.
+    Combiner,
 }
 
 /// How a conductor end is made. Expect new values.
@@ -511,6 +562,13 @@ pub struct TakeOff {
     pub feeders: Vec<Feeder>,
     /// Always-on side of each bank that has one.
     pub always_on: Vec<AlwaysOnSide>,
+    /// Each bank: what stands between its posts and its feeders.
+    pub banks: Vec<BankPower>,
+    /// The alternator, where its rating is stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub alternator: Option<Alternator>,
+    /// Positions of each panel, and how many are spare.
+    pub panels: Vec<PanelRoom>,
     /// Every conductor: the cut list.
     pub cut_list: Vec<Conductor>,
     /// Copper of them all.

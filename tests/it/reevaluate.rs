@@ -126,6 +126,46 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
             let per_area = of("length_ft") / of("area_cmil") + of("lead_length_ft") / of("lead_area_cmil");
             per_area * of("current_a") * of("copper_ohm_cmil_per_ft")
         }
+        "power.distance" => match (inputs["sheathed"].as_str()?, inputs["source"].as_str()?) {
+            // ABYC E-11.12 as quoted in the trade.
+            ("no", _) => 7.0,
+            ("yes", "battery terminal") => 72.0,
+            ("yes", "other") => 40.0,
+            other => panic!("no distance for {other:?}"),
+        },
+        "power.spare_positions" => {
+            let share = (of("used") * of("spare_positions_percent") / 100.0).ceil();
+            of("used") + f64::max(share, of("least_spare_positions"))
+        }
+        "bank.capacity" => of("parallel") * of("least_battery_ah"),
+        "bank.cranking" => of("parallel") * of("largest_battery_a"),
+        "bank.jumpers" => of("parallel") * (of("series") - 1.0) + (of("parallel") - 1.0) * 2.0,
+        "charge.target" => inputs.get("maker_a").and_then(Value::as_f64).unwrap_or_else(|| of("capacity_ah") / 5.0),
+        "charge.floor" => of("capacity_ah") / 10.0,
+        "charge.case_ground" => {
+            // Trade sizes, falling; the last row is the least for one conductor by itself.
+            let (lead, sizes): (f64, &[f64]) = match inputs.get("lead_awg") {
+                Some(awg) => {
+                    (awg.as_f64()?, &[-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0])
+                }
+                None => {
+                    (of("lead_mm2"), &[150.0, 120.0, 95.0, 70.0, 50.0, 35.0, 25.0, 16.0, 10.0, 6.0, 4.0, 2.5, 1.5, 1.0])
+                }
+            };
+            let place = sizes.iter().position(|size| *size == lead).unwrap_or(sizes.len());
+            sizes[(place + 1).min(sizes.len() - 1)]
+        }
+        "charge.idle" => of("alternator_a") * 0.4,
+        "energy.load" => of("hours") * of("current_a"),
+        "energy.bank" => of("days") * of("daily_ah") / of("depth_of_discharge"),
+        "energy.hours" => of("daily_ah") / of("charge_a"),
+        "power.switch_rating" => of("main_rating_a"),
+        "power.stud" => {
+            // Four, as two trade articles on ABYC E-11 say.
+            assert!(of("terminals_max") == 4.0, "{inputs:?}");
+            return Some(json!(if of("terminals") > 4.0 { "bus" } else { "stud" }));
+        }
+        "power.before_feeder" => of("bank_current_a") / of("feeder_current_a") * of("length_ft"),
         "drop.circuit" => {
             let volts = of("feeder_positive_v") + of("feeder_return_v") + of("positive_v") + of("return_v");
             volts / of("nominal_voltage_v") * 100.0

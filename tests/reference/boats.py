@@ -148,6 +148,9 @@ def _banks(rng, stations, devices):
             bank["capacity_ah"] = rng.choice([50, 100, 200, 400])
         if rng.random() < 0.6:
             bank["cold_cranking_a"] = rng.choice([500, 650, 800, 1100, 1600])
+        if rng.random() < 0.5:
+            # Without a switch, or with one at some other place: its cable counts in every drop behind it.
+            bank["switch"] = rng.choice([{"provision": "none"}, {"station": rng.choice(stations)}])
         banks.append(bank)
     return banks
 

@@ -9,6 +9,9 @@ from boats import metres
 PANEL_ENDS = {"panel", "sub_main", "panel_main", "bus", "bus_main"}
 DEVICE_ENDS = {"pigtail", "device_stud"}
 POSITIVES = {"switched_positive", "constant_positive"}
+OF_CIRCUITS = {"switched_positive", "constant_positive", "return", "feeder_positive", "feeder_return"}
+POST_LINK_M = 7 * 0.0254
+FOOT_M = 0.3048
 # Answers give lengths to a thousandth of their unit, a metre at most.
 ROUNDING_M = 0.0011
 
@@ -45,6 +48,13 @@ class Boat:
         self.rise = {s["id"]: metres(s["rise"]) if "rise" in s else 0.0 for s in spec["boat"]["stations"]}
         self.buses = {b["id"]: b for b in spec["power"]["buses"]}
         self.ways = {}
+        # The cables between battery post and feeder carry what all of the bank feeds: at the feeder's own current they
+        # count as so much more of their copper.
+        self.before = {
+            cable["conductor"]: copper.ohms(cable["gauge"], cable["counted_ft"] * FOOT_M)
+            for bank in take_off["banks"]
+            for cable in bank["before_feeders"]
+        }
         # Labels of the returns of buses: a feeder lists its own, from its bus towards the bank.
         self.return_of = {}
         for panel, feeder in self.feeders.items():
@@ -141,10 +151,13 @@ class Boat:
         if abs(metres(conductor["route_length"]) - route) > ROUNDING_M:
             stated = metres(conductor["route_length"])
             yield "route", f"{conductor['label']} from {start} to {end} is {stated:.4f} m, the shortest way {route:.4f} m"
-        installed = route + self.rise[start] + self.rise[end]
-        heavy = conductor["role"].startswith("feeder") or conductor["circuit"] in self.feeders
+        # A cable of the sources that stays at its station never leaves it.
+        stays = conductor["role"] not in OF_CIRCUITS and start == end
+        installed = route if stays else route + self.rise[start] + self.rise[end]
+        heavy = conductor["role"] not in ("switched_positive", "constant_positive", "return")
         allowance = "battery_termination_allowance" if heavy else "termination_allowance"
-        installed += 2 * metres(self.settings[allowance])
+        # From a post to its fuse the distance rule leaves 7 in (ABYC E-11).
+        installed += POST_LINK_M if conductor["role"] == "post_link" else 2 * metres(self.settings[allowance])
         if abs(metres(conductor["installed_length"]) - installed) > ROUNDING_M:
             stated = metres(conductor["installed_length"])
             yield "length", f"{conductor['label']} is installed {stated:.4f} m, route, rises and ends come to {installed:.4f} m"
@@ -255,7 +268,7 @@ class Boat:
     def ohms(self, conductor, gauge=None):
         """Resistance of a conductor as installed, its service loops included."""
         length = metres(conductor["installed_length"]) + self.loops(conductor)
-        return self.copper.ohms(gauge or conductor["gauge"], length)
+        return self.copper.ohms(gauge or conductor["gauge"], length) + self.before.get(conductor["label"], 0.0)
 
     def lead_ohms(self, lead):
         """Resistance of the maker's own lead."""

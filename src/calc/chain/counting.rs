@@ -7,16 +7,18 @@ use rust_decimal::Decimal;
 use super::WrittenBoat;
 use super::parts::{blade_at_battery, in_panel};
 use crate::calc::circuits::ends::{EndParts, SizeClass, size_class};
+use crate::calc::circuits::legs::Laid;
 use crate::calc::labour::Counts;
+use crate::calc::power::PowerSide;
 use crate::calc::requirements::length_quantity;
 use crate::calc::shop::item::LabourUse;
 use crate::calc::shop::labour::Driver;
-use crate::calc::spec::boat::Boat;
+use crate::calc::spec::boat::{Boat, SwitchProvision};
 use crate::calc::spec::input::Access;
 use crate::calc::take_off::{RunUse, Termination};
 use crate::calc::units::LengthUnit;
 
-pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Counts {
+pub(super) fn counts(boat: &Boat, written: &WrittenBoat, laid: &Laid, power: &PowerSide, runs: &[RunUse]) -> Counts {
     let mut by_driver: BTreeMap<Driver, Decimal> = BTreeMap::new();
     let mut count = |driver, quantity: Decimal| *by_driver.entry(driver).or_default() += quantity;
     for run in runs {
@@ -30,7 +32,7 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Cou
         // The table's minutes are for a foot of bundle, whatever unit the shop prints.
         count(driver, length_quantity(run.exact_length, LengthUnit::Ft).0);
     }
-    for (_, line) in written.lines() {
+    for (_, line) in written.lines(laid) {
         for end in [&line.from, &line.to] {
             count(end_driver(end), Decimal::ONE);
             count(Driver::Label, Decimal::ONE);
@@ -38,9 +40,12 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Cou
     }
     for circuit in &written.circuits {
         count(Driver::Circuit, Decimal::ONE);
+        let bank = boat.banks.iter().position(|bank| bank.id == circuit.bank);
+        let block = bank.is_some_and(|bank| laid.sides[bank].fuse_block);
         for protection in &circuit.protection {
             let driver = match (protection.always_on, blade_at_battery(protection)) {
                 (false, _) => Driver::PanelPosition,
+                (true, true) if block => Driver::PanelPosition,
                 // The lead of the holder goes on the stud of the always-on main fuse.
                 (true, true) => Driver::SmallEnd,
                 (true, false) => Driver::MainDevice,
@@ -52,7 +57,10 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, runs: &[RunUse]) -> Cou
     let (positions, mains): (Vec<_>, Vec<_>) = devices.partition(|(feeder, device)| in_panel(feeder, device));
     count(Driver::PanelPosition, Decimal::from(positions.len()));
     let mains = mains.len() + written.always_on.iter().filter(|side| side.protection.is_some()).count();
-    count(Driver::MainDevice, Decimal::from(mains));
+    count(Driver::MainDevice, Decimal::from(mains + power.mains.len()));
+    for (driver, number) in &power.counts {
+        count(*driver, Decimal::from(*number));
+    }
     Counts { by_driver, stated: stated(boat) }
 }
 
@@ -69,7 +77,12 @@ fn end_driver(end: &EndParts) -> Driver {
 fn stated(boat: &Boat) -> Vec<LabourUse> {
     let panels = boat.panels.iter().filter_map(|panel| panel.item.as_ref());
     let buses = boat.buses.iter().filter_map(|bus| bus.item.as_ref());
-    let equipment = boat.equipment.iter().map(|piece| &piece.item);
+    let switches =
+        boat.banks.iter().filter(|bank| !bank.switch.in_equipment && bank.switch.provision == SwitchProvision::Supply);
+    let switches = switches.filter_map(|bank| bank.switch.item.as_ref());
+    let batteries = boat.banks.iter().flat_map(|bank| &bank.batteries);
+    let batteries = batteries.flat_map(|(item, count)| std::iter::repeat_n(item, usize::from(*count)));
+    let equipment = boat.equipment.iter().map(|piece| &piece.item).chain(switches).chain(batteries);
     let of_items = equipment.chain(panels).chain(buses).flat_map(|item| item.labour.iter().cloned());
     of_items.chain(boat.labour.iter().cloned()).collect()
 }

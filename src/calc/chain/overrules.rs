@@ -120,6 +120,8 @@ impl Wanted<'_> {
         let size_of = |owner: Owner| match owner {
             Owner::Circuit(place) => computed.circuits[place].as_ref().map(|sizes| sizes.negative.carried.size),
             Owner::Feeder(place) => computed.feeders[place].as_ref().map(|found| found.positive.carried.size),
+            // A bank's cables follow from its feeders: nobody chooses them.
+            Owner::Bank(_) => None,
         };
         self.0
             .iter()

@@ -1,23 +1,31 @@
 //! What the written boat is made of: equipment, wire, terminals, tubing, labels, fuses and holders as requirements.
 
-use super::{WrittenBoat, warn};
+use super::{Laid, PowerSide, WrittenBoat, warn};
 use crate::calc::circuits::ends::{EndParts, end_parts};
 use crate::calc::circuits::legs::{FUSE_STUD, LegEnd};
 use crate::calc::findings::{Gap, Warning};
 use crate::calc::gathering::{Gathering, Part, thousandths};
 use crate::calc::requirements::{Piece, Requirement};
+use crate::calc::rules::power::TERMINALS_ON_STUD_MAX;
 use crate::calc::rules::sizes::overall_diameter;
 use crate::calc::shop::item::{Attributes, FuseFamily, Item};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::spec::input::Known;
-use crate::calc::take_off::{Feeder, LandsOn, Protection, Termination};
+use crate::calc::take_off::{AlwaysOnSide, Feeder, LandsOn, Protection, Termination};
 use crate::calc::units::{Name, WireSize};
 
-/// Most terminals on one stud (ABYC E-11, as two trade articles give it).
-const TERMINALS_ON_STUD_MAX: usize = 4;
 /// Wire of the lead of an inline fuse holder that goes on the always-on main's stud (common practice).
 const HOLDER_LEAD: WireSize = WireSize::Awg(12);
+
+/// Where a protective device stands.
+#[derive(Clone, Copy, Default)]
+struct Place {
+    /// In a position of a panel, which holds it.
+    in_panel: bool,
+    /// At a bank whose always-on fuses are in a block.
+    block: bool,
+}
 
 /// Gathers requirements, and finds what is unwise or missing on the way.
 pub(super) struct Parts<'a> {
@@ -26,11 +34,20 @@ pub(super) struct Parts<'a> {
     gathering: Gathering,
     pub(super) gaps: Vec<Gap>,
     pub(super) warnings: Vec<Warning>,
+    /// Of each bank: whether its always-on fuses are in a block.
+    blocks: Vec<bool>,
 }
 
 impl<'a> Parts<'a> {
     pub(super) fn new(boat: &'a Boat, settings: &'a Settings) -> Self {
-        Parts { boat, settings, gathering: Gathering::default(), gaps: Vec::new(), warnings: Vec::new() }
+        Parts {
+            boat,
+            settings,
+            gathering: Gathering::default(),
+            gaps: Vec::new(),
+            warnings: Vec::new(),
+            blocks: Vec::new(),
+        }
     }
 
     /// Whether petrol vapour must be reckoned with at a station.
@@ -129,17 +146,6 @@ impl<'a> Parts<'a> {
                 });
             }
         }
-        for bank in &self.boat.banks {
-            let from_bank = |feeder: &&Feeder| feeder.bank == bank.id && feeder.fed_from.is_none();
-            let mains = written.feeders.iter().filter(from_bank).count()
-                + written.always_on.iter().filter(|side| side.bank == bank.id).count();
-            if mains > TERMINALS_ON_STUD_MAX {
-                self.warnings.push(warn(
-                    &bank.id,
-                    format!("{mains} feeds would put more than {TERMINALS_ON_STUD_MAX} terminals on one battery post: fit a bus there"),
-                ));
-            }
-        }
     }
 
     fn no_room(&mut self, what: &Name, need: String, positions: u16) {
@@ -152,8 +158,9 @@ impl<'a> Parts<'a> {
     }
 
     /// Conductors with their ends and labels, protective devices with their holders.
-    pub(super) fn circuits(&mut self, written: &WrittenBoat) {
-        for (_, line) in written.lines() {
+    pub(super) fn circuits(&mut self, written: &WrittenBoat, laid: &Laid) {
+        self.blocks = laid.sides.iter().map(|side| side.fuse_block).collect();
+        for (_, line) in written.lines(laid) {
             let conductor = &line.conductor;
             let (size, circuit) = (conductor.gauge, &conductor.circuit);
             let wire = Part::Wire { size, colour: conductor.colour, insulation_c: conductor.insulation_c };
@@ -165,14 +172,19 @@ impl<'a> Parts<'a> {
             }
         }
         for circuit in &written.circuits {
+            let block = self.in_block(&circuit.bank);
             for protection in &circuit.protection {
-                self.protection(protection, &circuit.key, !protection.always_on);
+                let place = Place { in_panel: !protection.always_on, block };
+                self.protection(protection, &circuit.key, place);
             }
         }
         self.room(written);
         for feeder in &written.feeders {
             match &feeder.protection {
-                Some(protection) => self.protection(protection, &feeder.key, in_panel(feeder, protection)),
+                Some(protection) => {
+                    let place = Place { in_panel: in_panel(feeder, protection), block: false };
+                    self.protection(protection, &feeder.key, place);
+                }
                 None => {
                     let at = match &feeder.fed_from {
                         Some(panel) => format!("the panel '{panel}'"),
@@ -185,20 +197,16 @@ impl<'a> Parts<'a> {
         for side in &written.always_on {
             let key = Name::from(format!("always_on/{}", side.bank));
             match &side.protection {
-                Some(protection) => self.protection(protection, &key, false),
+                Some(protection) => {
+                    self.protection(protection, &key, Place::default());
+                    if self.in_block(&side.bank) {
+                        self.block(side, protection, written, &key);
+                    }
+                }
                 None if written.circuits.iter().any(|circuit| circuit.protection.iter().any(blade_at_battery)) => {
                     self.no_main_fuse(&key, side.current_a, &format!("the bank '{}'", side.bank));
                 }
                 None => {}
-            }
-            if side.circuits.len() > TERMINALS_ON_STUD_MAX - 1 && side.protection.is_some() {
-                self.warnings.push(warn(
-                    &key,
-                    format!(
-                        "{} always-on circuits would put more than {TERMINALS_ON_STUD_MAX} terminals on one stud: fit a fuse block there",
-                        side.circuits.len()
-                    ),
-                ));
             }
         }
     }
@@ -237,7 +245,7 @@ impl<'a> Parts<'a> {
         }
     }
 
-    fn protection(&mut self, protection: &Protection, owner: &Name, in_panel: bool) {
+    fn protection(&mut self, protection: &Protection, owner: &Name, Place { in_panel, block }: Place) {
         let (rating_ma, voltage_mv) = (thousandths(protection.rating_a), thousandths(protection.voltage_v_min));
         let interrupt_a = protection.interrupt_a_min.round() as u64;
         let station = self.boat.stations.iter().position(|station| station.id == protection.station);
@@ -247,15 +255,49 @@ impl<'a> Parts<'a> {
             return;
         };
         self.gathering.add(Part::Fuse { family, rating_ma, voltage_mv, interrupt_a }, owner);
-        if !in_panel {
+        if !in_panel && !(block && blade_at_battery(protection)) {
             self.gathering.add(Part::Holder { family, rating_ma, voltage_mv, ignition_protected }, owner);
         }
-        if blade_at_battery(protection) {
+        if blade_at_battery(protection) && !block {
             // The holder's lead goes on the stud of the always-on main fuse.
             let end = LegEnd { station: 0, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) };
             let parts = end_parts(&end, HOLDER_LEAD, None);
             self.end(&parts, &protection.protects, owner);
         }
+    }
+
+    fn in_block(&self, bank: &Name) -> bool {
+        let place = self.boat.banks.iter().position(|known| known.id == *bank);
+        place.is_some_and(|place| self.blocks[place])
+    }
+
+    /// The fuse block of an always-on side, beside its main fuse.
+    fn block(&mut self, side: &AlwaysOnSide, main: &Protection, written: &WrittenBoat, owner: &Name) {
+        let here = written.circuits.iter().filter(|circuit| circuit.bank == side.bank);
+        let fuses = here.flat_map(|circuit| &circuit.protection).filter(|device| blade_at_battery(device)).count();
+        let station = self.boat.stations.iter().position(|station| station.id == main.station);
+        let block = Part::FuseBlock {
+            positions: u16::try_from(fuses).unwrap_or(u16::MAX),
+            family: FuseFamily::Blade,
+            rating_ma: thousandths(main.rating_a),
+            voltage_mv: thousandths(main.voltage_v_min),
+            ignition_protected: station.is_some_and(|station| self.vapour(station)),
+        };
+        self.gathering.add(block, owner);
+    }
+
+    /// What the sources need beside their cables, and what was found amiss there.
+    pub(super) fn power(&mut self, power: &mut PowerSide) {
+        for (protection, owner) in &power.mains {
+            self.protection(protection, owner, Place::default());
+        }
+        for (part, count, owner) in power.parts.drain(..) {
+            for _ in 0..count {
+                self.gathering.add(part.clone(), &owner);
+            }
+        }
+        self.gaps.append(&mut power.gaps);
+        self.warnings.append(&mut power.warnings);
     }
 
     fn no_main_fuse(&mut self, owner: &Name, current_a: f64, at: &str) {

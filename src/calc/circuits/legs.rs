@@ -9,12 +9,15 @@
 
 mod feeders;
 
+use crate::calc::circuits::bank_side::{BankSide, alternator_banks, bank_sides, charging_routes};
+use crate::calc::circuits::charging::{Allotted, allot};
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{BankClass, always_on_family};
 use crate::calc::findings::Fault;
 use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::drop::load_analysis_a;
 use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
+use crate::calc::rules::power::LINK_IN;
 use crate::calc::rules::protection::CONTINUOUS_FACTOR;
 use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, LoadColumn, Stud};
 use crate::calc::shop::settings::Settings;
@@ -31,6 +34,13 @@ const MAIN_STUD: Stud = Stud::Quarter;
 pub const FUSE_STUD: Stud = Stud::FiveSixteenths;
 /// Stud of a battery post that takes ring lugs (common practice).
 const BATTERY_STUD: Stud = Stud::ThreeEighths;
+/// Screw of a fuse block (common practice).
+const BLOCK_STUD: Stud = Stud::No8;
+
+/// Stud of a battery post that takes ring lugs.
+pub const fn battery_stud() -> Stud {
+    BATTERY_STUD
+}
 
 /// What a leg belongs to: a load or a feeder, by its place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,6 +49,8 @@ pub enum Owner {
     Circuit(usize),
     /// A panel's feeder.
     Feeder(usize),
+    /// A bank's own cables.
+    Bank(usize),
 }
 
 /// One end of a leg.
@@ -160,6 +172,12 @@ pub struct Laid {
     pub feeders: Vec<FeederLegs>,
     /// Loaded conductors of each run of the boat.
     pub loaded: Vec<u32>,
+    /// Of each bank: what stands before its feeders.
+    pub sides: Vec<BankSide>,
+    /// Charger outputs and what they charge.
+    pub allotted: Allotted,
+    /// Banks that share the alternator, by place.
+    pub alternator_banks: Vec<usize>,
 }
 
 /// Lays every conductor of the boat.
@@ -167,19 +185,22 @@ pub struct Laid {
 /// # Errors
 /// A fault for each load, panel or bus that no runs join to where its conductors must go.
 pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settings) -> Result<Laid, Vec<Fault>> {
-    let mut laying = Laying {
-        boat,
-        settings,
-        classes,
-        routes: Routes::new(boat.stations.len(), &boat.runs),
-        laid: Laid {
-            // Most loads have a positive and a return, and some a second positive.
-            legs: Vec::with_capacity(3 * loads.len() + 2 * boat.panels.len()),
-            circuits: Vec::with_capacity(loads.len()),
-            ..Laid::default()
-        },
-        faults: Vec::new(),
+    let mut routes = Routes::new(boat.stations.len(), &boat.runs);
+    let mut faults = Vec::new();
+    let allotted = allot(boat);
+    let alternator_banks = alternator_banks(boat, loads);
+    let charging = charging_routes(boat, &allotted, &alternator_banks, &mut routes, &mut faults);
+    let sides = bank_sides(boat, loads, &allotted, classes, settings, &mut routes, &mut faults);
+    let laid = Laid {
+        // Most loads have a positive and a return, and some a second positive.
+        legs: Vec::with_capacity(3 * loads.len() + 2 * boat.panels.len()),
+        circuits: Vec::with_capacity(loads.len()),
+        sides,
+        allotted,
+        alternator_banks,
+        ..Laid::default()
     };
+    let mut laying = Laying { boat, settings, classes, routes, laid, faults };
     for (place, load) in loads.iter().enumerate() {
         laying.circuit(place, load);
     }
@@ -191,8 +212,9 @@ pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settin
     }
     let mut laid = laying.laid;
     let mut loaded = vec![0u32; boat.runs.len()];
-    for leg in &laid.legs {
-        for &run in &leg.route.runs {
+    let routes = laid.legs.iter().map(|leg| &leg.route);
+    for route in routes.chain(laid.sides.iter().filter_map(|side| side.to_switch.as_ref())).chain(&charging) {
+        for &run in &route.runs {
             loaded[run] += 1;
         }
     }
@@ -229,7 +251,9 @@ impl Laying<'_> {
                     let needs_a = load.fuse_needs_a(lead.current_a);
                     let blade = always_on_family(&self.classes[panel.bank], needs_a, self.settings)
                         .is_none_or(|fuse| fuse == FuseFamily::Blade);
-                    let from = if blade {
+                    let from = if blade && self.laid.sides[panel.bank].fuse_block {
+                        LegEnd { station: bank.station, lands_on: LandsOn::FuseBlock, stud: Some(BLOCK_STUD) }
+                    } else if blade {
                         LegEnd { station: bank.station, lands_on: LandsOn::AlwaysOnFuse, stud: None }
                     } else {
                         LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) }
@@ -349,7 +373,7 @@ pub fn negative_colour(boat: &Boat) -> &'static str {
 }
 
 /// Load analysis over loads: current, always, occasional, largest occasional.
-fn analyse<'a>(loads: impl Iterator<Item = &'a Load>) -> (f64, f64, f64, f64) {
+pub fn analyse<'a>(loads: impl Iterator<Item = &'a Load>) -> (f64, f64, f64, f64) {
     let (mut always, mut occasional) = (Vec::new(), Vec::new());
     for load in loads {
         match load.load_column {
@@ -360,9 +384,11 @@ fn analyse<'a>(loads: impl Iterator<Item = &'a Load>) -> (f64, f64, f64, f64) {
     load_analysis_a(&always, &occasional)
 }
 
-fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
+/// The lengths of a leg: its route, the rises at both ends, what the ends use up, service loops and waste.
+pub fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
     let exact = |value: crate::calc::units::LengthValue| value.length().unwrap_or_default();
-    let battery_cable = matches!(leg.role, ConductorRole::FeederPositive | ConductorRole::FeederReturn);
+    let battery_cable =
+        !matches!(leg.role, ConductorRole::SwitchedPositive | ConductorRole::ConstantPositive | ConductorRole::Return);
     let allowance =
         exact(if battery_cable { settings.battery_termination_allowance } else { settings.termination_allowance });
     let slack = |end: &LegEnd| match end.lands_on {
@@ -370,10 +396,18 @@ fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
         LandsOn::Panel | LandsOn::SubMain | LandsOn::PanelMain | LandsOn::Bus | LandsOn::BusMain => {
             exact(settings.service_loop_panel)
         }
-        LandsOn::AlwaysOnFuse | LandsOn::MainFuse | LandsOn::BatteryNegative => Length::ZERO,
+        _ => Length::ZERO,
     };
-    let rises = boat.stations[leg.from.station].rise + boat.stations[leg.to.station].rise;
-    let ends = allowance * 2;
+    // Cables between things at one station never leave it.
+    let rises = match leg.owner {
+        Owner::Bank(_) if leg.from.station == leg.to.station => Length::ZERO,
+        _ => boat.stations[leg.from.station].rise + boat.stations[leg.to.station].rise,
+    };
+    // From a post to its fuse the distance rule leaves no more (ABYC E-11).
+    let ends = match leg.role {
+        ConductorRole::PostLink => Length::inches(LINK_IN),
+        _ => allowance * 2,
+    };
     let loops = slack(&leg.from) + slack(&leg.to);
     let installed = leg.route.length() + rises + ends;
     let carrying = installed + loops;

@@ -9,6 +9,8 @@ pub mod sizing;
 pub mod ends;
 pub mod loads;
 pub mod main_protection;
+pub mod charging;
+pub mod bank_side;
 pub mod legs;
 pub mod least_copper;
 pub mod select;

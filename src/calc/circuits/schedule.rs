@@ -303,6 +303,17 @@ impl Schedule<'_> {
         Length::inches(DISTANCE_BARE_IN).written(unit)
     }
 
+    /// Where a feeder's device is: at the panel that feeds it, at the post, or on the feed bus behind the bank's switch.
+    fn protected_at(&self, feeder: &FeederLegs) -> usize {
+        let panel = &self.boat.panels[feeder.panel];
+        let side = &self.laid.sides[panel.bank];
+        match panel.fed_from {
+            Some(feeding) => self.boat.panels[feeding].station,
+            None if side.feed_bus => side.start.station,
+            None => self.boat.banks[panel.bank].station,
+        }
+    }
+
     /// The schedule of one feeder, protected at its `line`.
     pub fn feeder(
         &mut self,
@@ -404,7 +415,7 @@ impl Schedule<'_> {
         ];
         let interrupt_basis = self.ledger.note(rule, &inputs, interrupt_a_min);
         let protection = (positive.family.is_some() || breaker).then(|| Protection {
-            station: self.boat.stations[self.laid.legs[feeder.positive].from.station].id.clone(),
+            station: self.boat.stations[self.protected_at(feeder)].id.clone(),
             protects: self.laid.legs[feeder.positive].label.clone(),
             family: positive.family,
             breaker,

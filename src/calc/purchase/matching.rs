@@ -271,24 +271,29 @@ fn power_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
             misses.note(!takes(*size_from, *size_to, *size), Miss::Size);
             misses.note(!c.eq_ignore_ascii_case(colour), Miss::Colour);
         }
-        (Need::Bus { positions_min, rating_a_min, stud }, Attributes::Bus { positions, stud: s, rating_a }) => {
+        (Need::Bus { least_positions, rating_a_min, stud }, Attributes::Bus { positions, stud: s, rating_a }) => {
             rated(*rating_a_min, *rating_a, 0.0, 0.0);
-            misses.note(positions < positions_min, Miss::Positions);
+            misses.note(positions < least_positions, Miss::Positions);
             misses.note(stud != s, Miss::Stud);
         }
         (
-            Need::FuseBlock { positions_min, family, rating_a_min, voltage_v_min, ignition_protected },
+            Need::FuseBlock { least_positions, family, rating_a_min, voltage_v_min, ignition_protected },
             Attributes::FuseBlock {
-                positions, family: f, rating_a, voltage_rating_v, ignition_protected: protected, ..
+                positions,
+                family: f,
+                rating_a,
+                voltage_rating_v,
+                ignition_protected: protected,
+                ..
             },
         ) => {
             rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
-            misses.note(positions < positions_min, Miss::Positions);
+            misses.note(positions < least_positions, Miss::Positions);
             misses.note(family != f, Miss::Family);
             misses.note(*ignition_protected && !protected, Miss::Ignition);
         }
         (
-            Need::Charger { outputs_min, output_a_min, nominal_voltage_v, chemistry, ignition_protected },
+            Need::Charger { least_outputs, output_a_min, nominal_voltage_v, chemistry, ignition_protected },
             Attributes::Charger {
                 outputs,
                 output_a,
@@ -299,7 +304,7 @@ fn power_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
             },
         ) => {
             rated(*output_a_min, *output_a, 0.0, 0.0);
-            misses.note(outputs < outputs_min, Miss::Positions);
+            misses.note(outputs < least_outputs, Miss::Positions);
             misses.note(nominal_voltage_v != volts, Miss::Voltage);
             misses.note(chemistry.is_some_and(|needed| !chemistries.contains(&needed)), Miss::Does);
             misses.note(*ignition_protected && !protected, Miss::Ignition);
@@ -531,16 +536,19 @@ pub fn needed(need: &Need) -> String {
             protected(*ignition_protected)
         ),
         Need::TerminalBoot { size, colour } => format!("{colour} terminal boot for {size} cable"),
-        Need::Bus { positions_min, rating_a_min, stud } => {
-            format!("bus of {positions_min} places or more on {} studs, rated {rating_a_min} A or more", stud.symbol())
+        Need::Bus { least_positions, rating_a_min, stud } => {
+            format!(
+                "bus of {least_positions} places or more on {} studs, rated {rating_a_min} A or more",
+                stud.symbol()
+            )
         }
-        Need::FuseBlock { positions_min, family, rating_a_min, voltage_v_min, ignition_protected } => format!(
-            "{} fuse block of {positions_min} places or more, rated {rating_a_min} A and {voltage_v_min} V or more{}",
+        Need::FuseBlock { least_positions, family, rating_a_min, voltage_v_min, ignition_protected } => format!(
+            "{} fuse block of {least_positions} places or more, rated {rating_a_min} A and {voltage_v_min} V or more{}",
             family_words(*family),
             protected(*ignition_protected)
         ),
-        Need::Charger { outputs_min, output_a_min, nominal_voltage_v, chemistry, ignition_protected } => format!(
-            "charger of {outputs_min} outputs or more, {output_a_min} A or more each, for {nominal_voltage_v} V batteries{}{}",
+        Need::Charger { least_outputs, output_a_min, nominal_voltage_v, chemistry, ignition_protected } => format!(
+            "charger of {least_outputs} outputs or more, {output_a_min} A or more each, for {nominal_voltage_v} V batteries{}{}",
             chemistry.map_or(String::new(), |chemistry| format!(", {}", chemistry.word().replace('_', " "))),
             protected(*ignition_protected)
         ),

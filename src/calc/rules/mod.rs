@@ -2,7 +2,9 @@
 
 pub mod ampacity;
 pub mod drop;
+pub mod energy;
 pub mod functions;
+pub mod power;
 pub mod protection;
 pub mod sizes;
 pub mod table;

@@ -35,6 +35,20 @@ pub enum Driver {
     PanelPosition,
     /// A main fuse at the battery.
     MainDevice,
+    /// A battery switch that was matched; one that is named brings its own labour.
+    BatterySwitch,
+    /// A bus or fuse block that was matched.
+    BusOrBlock,
+    /// A charger that was matched.
+    Charger,
+    /// An output of a charger connected to its battery.
+    ChargerOutput,
+    /// A combiner that was matched.
+    Combiner,
+    /// A bow-motor receptacle with its breaker.
+    BowReceptacle,
+    /// A switch of a bilge pump that was matched.
+    BilgeSwitch,
     /// Counted where an item, a package or the spec names the operation.
     Stated,
 }

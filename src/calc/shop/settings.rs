@@ -179,6 +179,14 @@ pub struct Settings {
     /// Drop limit from bank to any other load, percent.
     #[schema(minimum = 0.5, maximum = 20)]
     pub general_drop_percent: f64,
+    /// Spare positions of a panel, percent of those in use.
+    #[serde(default = "spare_positions_percent")]
+    #[schema(minimum = 0, maximum = 200, default = 25.0)]
+    pub spare_positions_percent: f64,
+    /// Spare positions of a panel at least.
+    #[serde(default = "least_spare_positions")]
+    #[schema(minimum = 0, maximum = 50, default = 2)]
+    pub least_spare_positions: u16,
     /// Fuse and breaker ratings that the shop uses for branches, amperes, rising.
     #[schema(min_items = 1, max_items = 60)]
     pub branch_ratings_a: Vec<f64>,
@@ -226,6 +234,14 @@ pub struct Settings {
     pub valid_days: u16,
 }
 
+fn spare_positions_percent() -> f64 {
+    25.0
+}
+
+fn least_spare_positions() -> u16 {
+    2
+}
+
 fn inches(value: f64) -> LengthValue {
     LengthValue { value, unit: LengthUnit::In }
 }
@@ -264,6 +280,8 @@ impl Settings {
             feeder_drop_percent: 3.0,
             critical_drop_percent: 3.0,
             general_drop_percent: 10.0,
+            spare_positions_percent: spare_positions_percent(),
+            least_spare_positions: least_spare_positions(),
             branch_ratings_a: vec![1.0, 2.0, 3.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0],
             main_fuse_families: vec![FuseFamily::TerminalCube, FuseFamily::Anl, FuseFamily::ClassT],
             branch_protection: BranchProtection::BladeFuse,

@@ -4,10 +4,11 @@ use std::sync::Arc;
 
 use rust_decimal::Decimal;
 
-use crate::calc::shop::item::{BranchProtection, Item, LabourUse};
+use crate::calc::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse};
 use crate::calc::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
 };
+pub use crate::calc::spec::power_input::SwitchProvision;
 use crate::calc::units::{Length, Name};
 
 /// A place within the hull.
@@ -112,6 +113,46 @@ pub struct Bank {
     pub capacity_ah: Option<f64>,
     /// Cold-cranking amperes of the whole bank.
     pub cold_cranking_a: Option<f64>,
+    /// Its battery switch.
+    pub switch: BankSwitch,
+    /// Its batteries, where the job supplies them.
+    pub batteries: Vec<(Arc<Item>, u16)>,
+    /// Batteries in series: as named, else as many of 12 V as make its voltage.
+    pub series: u16,
+    /// Strings in parallel; 1 where nobody has said.
+    pub parallel: u16,
+    /// Least capacity and largest cold-cranking rating of one battery, where batteries are named.
+    pub of_one: Option<(f64, Option<f64>)>,
+    /// What is in them.
+    pub chemistry: Option<Chemistry>,
+    /// Charging current that the maker of one battery asks for, amperes.
+    pub maker_charge_a: Option<f64>,
+    /// Whether it starts the engine.
+    pub starts_engine: bool,
+}
+
+/// How long something runs in a day, as the spec says.
+#[derive(Clone, Debug)]
+pub struct DailyUse {
+    /// Key of one piece of equipment, or its beginning where an entry has several.
+    pub equipment: Option<Name>,
+    /// All of a function.
+    pub function: Option<Function>,
+    /// Hours.
+    pub hours: f64,
+}
+
+/// The battery switch of a bank.
+#[derive(Clone, Debug)]
+pub struct BankSwitch {
+    /// How it comes to the boat.
+    pub provision: SwitchProvision,
+    /// Place of its station.
+    pub station: usize,
+    /// The item, where one is named.
+    pub item: Option<Arc<Item>>,
+    /// Whether that item stands among the equipment, and is counted there.
+    pub in_equipment: bool,
 }
 
 /// A negative bus.
@@ -192,6 +233,16 @@ pub struct Boat {
     pub buses: Vec<Bus>,
     /// Panels by id.
     pub panels: Vec<Panel>,
+    /// Rating of the engine's alternator, amperes.
+    pub alternator_a: Option<f64>,
+    /// Banks that share it where the spec names them, by place.
+    pub alternator_banks: Option<Vec<usize>>,
+    /// Days of use between charges.
+    pub days_between_charges: f64,
+    /// Hours that the spec states.
+    pub daily_use: Vec<DailyUse>,
+    /// Metal under water.
+    pub underwater_metal: Vec<String>,
     /// Equipment in canonical order.
     pub equipment: Vec<Equipment>,
     /// Labour that packages and the spec state, by operation, summed.

@@ -6,6 +6,7 @@ mod hull;
 mod names;
 mod panel_trees;
 mod panels;
+mod power;
 
 pub use names::nearest;
 
@@ -50,7 +51,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
     let assumed = hull::assumed_power();
     let power = input.power.as_ref().unwrap_or(&assumed);
     let bank_names = Names::new("bank", "/power/banks", power.banks.iter().map(|b| &b.id), faults);
-    let banks = banks(power, &station_names, faults);
+    let mut banks = banks(power, shop, &station_names, faults);
     let bus_names = Names::new("bus", "/power/buses", power.buses.iter().map(|b| &b.id), faults);
     let panel_names = Names::new("panel", "/power/panels", power.panels.iter().map(|p| &p.id), faults);
     let known = Known { stations: &station_names, banks: &bank_names, buses: &bus_names, panels: &panel_names };
@@ -78,6 +79,8 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         gathering.packages(input, &mut labour);
         gathering.spread()
     };
+    power::claim_switches(&mut banks, &equipment);
+    let sources = power::sources(power, &bank_names, &equipment, faults);
     state_labour(input, shop, &mut labour, faults);
     check_overrules(input, shop, faults);
     check_extra_lines(input, shop, faults);
@@ -99,6 +102,11 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         banks,
         buses,
         panels,
+        alternator_a: power.alternator_a,
+        alternator_banks: sources.alternator_banks,
+        days_between_charges: power.days_between_charges.unwrap_or(1.0),
+        daily_use: sources.daily_use,
+        underwater_metal: boat.underwater_metal.clone(),
         equipment,
         labour,
         overrules: input.overrules.clone(),
@@ -107,7 +115,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
     }
 }
 
-fn banks(power: &PowerInput, stations: &Names, faults: &mut Vec<Fault>) -> Vec<Bank> {
+fn banks(power: &PowerInput, shop: &Shop, stations: &Names, faults: &mut Vec<Fault>) -> Vec<Bank> {
     let mut banks: Vec<Bank> = power
         .banks
         .iter()
@@ -129,12 +137,22 @@ fn banks(power: &PowerInput, stations: &Names, faults: &mut Vec<Fault>) -> Vec<B
                     ));
                 }
             }
+            let station = stations.find(&bank.station, || format!("/power/banks/{i}/station"), faults);
+            let batteries = power::batteries(bank, &format!("/power/banks/{i}/batteries"), shop, faults);
             Bank {
                 id: bank.id.clone(),
-                station: stations.find(&bank.station, || format!("/power/banks/{i}/station"), faults),
+                station,
+                switch: power::switch(bank, &format!("/power/banks/{i}/switch"), station, stations, shop, faults),
                 nominal_voltage_v: f64::from(bank.nominal_voltage_v),
-                capacity_ah: bank.capacity_ah,
-                cold_cranking_a: bank.cold_cranking_a,
+                capacity_ah: batteries.capacity_ah().or(bank.capacity_ah),
+                cold_cranking_a: batteries.cold_cranking_a().or(bank.cold_cranking_a),
+                series: batteries.series,
+                parallel: batteries.parallel,
+                of_one: batteries.of_one,
+                chemistry: bank.chemistry.or(batteries.chemistry),
+                maker_charge_a: batteries.maker_charge_a,
+                batteries: batteries.items,
+                starts_engine: bank.starts_engine,
             }
         })
         .collect();

@@ -4,7 +4,8 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{BranchProtection, LabourUse};
+use crate::calc::shop::item::{BranchProtection, Chemistry, LabourUse};
+use crate::calc::spec::power_input::{BankBatteriesInput, BankSwitchInput, DailyUseInput};
 use crate::calc::units::{LengthValue, Name, WireSize};
 
 /// Pattern of the identifiers that a spec gives to its stations, banks, panels, buses and equipment.
@@ -247,6 +248,10 @@ pub struct BoatInput {
     /// Colour of DC negative; the shop's unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub negative_colour: Option<NegativeColour>,
+    /// Metal under water that may want bonding: through-hulls, a rudder, a shaft.
+    #[serde(default)]
+    #[schema(max_items = 30)]
+    pub underwater_metal: Vec<String>,
     /// Stations, beside those of the layout or in their place.
     #[serde(default)]
     #[schema(max_items = 200)]
@@ -279,6 +284,19 @@ pub struct BankInput {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 1, maximum = 20000)]
     pub cold_cranking_a: Option<f64>,
+    /// Its battery switch: one at the bank unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub switch: Option<BankSwitchInput>,
+    /// Its batteries, supplied by the job: how many stand in series and in parallel follows from their voltage.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_items = 1, max_items = 8)]
+    pub batteries: Option<Vec<BankBatteriesInput>>,
+    /// What is in them; that of the named batteries unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chemistry: Option<Chemistry>,
+    /// Whether it starts the engine: little may be taken out of it then.
+    #[serde(default)]
+    pub starts_engine: bool,
 }
 
 /// Where returns meet.
@@ -352,6 +370,22 @@ pub struct PowerInput {
     #[serde(default)]
     #[schema(max_items = 50)]
     pub buses: Vec<BusInput>,
+    /// Rating of the engine's alternator, amperes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 1, maximum = 500)]
+    pub alternator_a: Option<f64>,
+    /// Banks that share the alternator; all of 12 V without a bow motor unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<Vec<String>>, max_items = 20)]
+    pub alternator_banks: Option<Vec<Name>>,
+    /// Days of use between charges; one unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0.25, maximum = 30)]
+    pub days_between_charges: Option<f64>,
+    /// How long things run in a day of use, where it is not the usual.
+    #[serde(default)]
+    #[schema(max_items = 200)]
+    pub daily_use: Vec<DailyUseInput>,
 }
 
 /// Something to be supplied, mounted and wired.

@@ -2,6 +2,7 @@
 
 pub mod boat;
 pub mod check;
+pub mod power_input;
 pub mod input;
 pub mod layouts;
 pub mod packages;

@@ -9,6 +9,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("trolling-36v", include_str!("../../../api/examples/trolling-36v.json")),
     ("re-rig-yellow", include_str!("../../../api/examples/re-rig-yellow.json")),
     ("skiff", include_str!("../../../api/examples/skiff.json")),
+    ("walkaround-28", include_str!("../../../api/examples/walkaround-28.json")),
     ("gap", include_str!("../../../api/examples/gap.json")),
 ];
 

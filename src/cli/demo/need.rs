@@ -62,23 +62,25 @@ pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
             protected()
         ),
         "terminal_boot" => format!("Terminal boot, {}, for {}", text("colour"), text("size")),
-        "bus" => format!(
-            "Bus, at least {} places on {} and {} A",
-            text("positions_min"),
-            text("stud"),
-            text("rating_a_min")
-        ),
+        "bus" => {
+            format!(
+                "Bus, at least {} places on {} and {} A",
+                text("least_positions"),
+                text("stud"),
+                text("rating_a_min")
+            )
+        }
         "fuse_block" => format!(
             "Fuse block, {}, at least {} places, {} A and {} V{}",
             text("family"),
-            text("positions_min"),
+            text("least_positions"),
             text("rating_a_min"),
             text("voltage_v_min"),
             protected()
         ),
         "charger" => format!(
             "Charger, at least {} outputs of {} A for {} V batteries{}",
-            text("outputs_min"),
+            text("least_outputs"),
             text("output_a_min"),
             text("nominal_voltage_v"),
             protected()

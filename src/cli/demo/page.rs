@@ -1,5 +1,7 @@
 //! A quote document as a page of plain text, for a terminal: no line is longer than [`PAGE_WIDTH`].
 
+mod banks;
+
 use std::collections::HashMap;
 use std::fmt::Write;
 
@@ -14,6 +16,7 @@ pub fn page(json: &[u8]) -> Result<String, serde_json::Error> {
     let mut out = heading(&document);
     for (title, body) in [
         ("CIRCUITS AND FEEDERS", circuits(take_off)),
+        ("BANKS AND CHARGING", banks::banks(take_off)),
         ("WIRE BY COLOUR AND GAUGE", wire(take_off)),
         ("CUT LIST", cut_list(take_off)),
         ("TERMINALS AND FUSES", terminals_and_fuses(take_off)),

@@ -6,7 +6,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 use crate::calc::shop::item::{
-    BranchProtection, BuyingUnit, Chemistry, DropClass, Duty, Function, FuseFamily, LeadRole, LoadColumn, SellingUnit, Stud,
+    BranchProtection, BuyingUnit, Chemistry, DropClass, Duty, Function, FuseFamily, LeadRole, LoadColumn, SellingUnit,
+    Stud,
 };
 use crate::calc::units::{LengthUnit, LengthValue, WireSize};
 

@@ -82,6 +82,8 @@ fn allowances(settings: &Settings, checks: &mut Checks) {
     checks.length("/termination_allowance", settings.termination_allowance, true);
     checks.length("/battery_termination_allowance", settings.battery_termination_allowance, true);
     checks.number("/feeder_drop_percent", settings.feeder_drop_percent, 0.5, 20.0);
+    checks.number("/spare_positions_percent", settings.spare_positions_percent, 0.0, 200.0);
+    checks.whole("/least_spare_positions", u64::from(settings.least_spare_positions), 0, 50);
     checks.number("/critical_drop_percent", settings.critical_drop_percent, 0.5, 20.0);
     checks.number("/general_drop_percent", settings.general_drop_percent, 0.5, 20.0);
 }

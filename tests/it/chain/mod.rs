@@ -3,10 +3,12 @@
 mod layouts;
 mod lengths;
 mod overrules;
+mod power;
 mod pumps;
 mod refusals;
 mod shop;
 mod sizes;
+mod sources;
 mod trees;
 
 use rigbill::calc::chain::take_off;

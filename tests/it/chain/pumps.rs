@@ -43,6 +43,7 @@ fn the_makers_leads_count_in_the_drop() {
         "14 AWG" => 4110.0,
         "12 AWG" => 6530.0,
         "10 AWG" => 10380.0,
+        "8 AWG" => 16510.0,
         other => panic!("{other}"),
     };
     // CM = K I L / E with K = 10.75 (ABYC E-11); areas of NEC Chapter 9 Table 8.

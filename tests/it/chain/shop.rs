@@ -68,7 +68,25 @@ pub fn shop() -> Shop {
     strong["attributes"]["maker_fuse_a"] = json!(60);
     let mut old = load("OLD", "accessory", 2.0);
     old["retired"] = json!(true);
+    let battery = |sku: &str, volts: u16, ah: f64, cranking_a: f64| {
+        let mut item = load(sku, "accessory", 1.0);
+        item["attributes"] = json!({
+            "kind": "battery", "nominal_voltage_v": volts, "capacity_ah": ah, "cold_cranking_a": cranking_a,
+            "chemistry": "agm"
+        });
+        item
+    };
+    let mut charger = load("CHARGER-3", "accessory", 1.0);
+    charger["attributes"] = json!({
+        "kind": "charger", "outputs": 3, "output_a": 15, "nominal_voltage_v": 12, "chemistries": ["agm", "flooded"],
+        "case_ground": true, "stud": "1/4 in"
+    });
     let items = [
+        battery("BAT-100", 12, 100.0, 550.0),
+        battery("BAT-500", 12, 60.0, 500.0),
+        battery("BAT-225", 12, 225.0, 900.0),
+        battery("BAT-24", 24, 50.0, 400.0),
+        charger,
         load("LIGHT-1", "interior_light", 1.0),
         load("NAV-1", "navigation_light", 1.0),
         load("LOAD-5", "accessory", 5.0),

@@ -94,10 +94,12 @@ fn copper(taken: &Value) -> f64 {
     taken["cut_list"].as_array().unwrap().iter().map(of).sum()
 }
 
-/// Conductors of a size that takes a lug.
+/// Ends that take a lug, and splices of conductors of such a size.
 fn lugged(taken: &Value) -> usize {
     let heavy = |gauge: &str| !matches!(gauge, "16 AWG" | "14 AWG" | "12 AWG" | "10 AWG");
-    taken["cut_list"].as_array().unwrap().iter().filter(|wire| heavy(wire["gauge"].as_str().unwrap())).count()
+    let wires = taken["cut_list"].as_array().unwrap().iter().filter(|wire| heavy(wire["gauge"].as_str().unwrap()));
+    let lug = |end: &Value| usize::from(end["termination"] == "lug");
+    wires.map(|wire| lug(&wire["from"]) + lug(&wire["to"])).sum()
 }
 
 proptest! {

@@ -127,6 +127,9 @@ pub fn wire(size: &str, colour: &'static str, insulation_c_min: u16, feet: &[f64
 /// A take-off with these requirements and likely hours.
 pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
     TakeOff {
+        banks: Vec::new(),
+        alternator: None,
+        panels: Vec::new(),
         boat: BoatSummary {
             name: "Kittiwake".to_owned(),
             job_type: JobType::FirstRig,

@@ -1,7 +1,7 @@
 //! Feeders and the returns of buses: from bank or panel to each panel, and from each bus back.
 
 use super::{
-    BATTERY_STUD, FUSE_STUD, FeederLegs, Laying, Leg, LegEnd, LegLengths, MAIN_STUD, Owner, analyse, joined_name,
+    FeederLegs, Laying, Leg, LegEnd, LegLengths, MAIN_STUD, Owner, analyse, joined_name,
     labelled, negative_colour, panel_stud,
 };
 use crate::calc::circuits::loads::Load;
@@ -58,9 +58,7 @@ impl Laying<'_> {
             largest_occasional_a,
         };
         let from = match panel.fed_from {
-            None => {
-                LegEnd { station: boat.banks[panel.bank].station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) }
-            }
+            None => self.laid.sides[panel.bank].start,
             Some(feeding) => {
                 let feeding = &boat.panels[feeding];
                 let stud = match sub_main(
@@ -75,6 +73,8 @@ impl Laying<'_> {
                 LegEnd { station: feeding.station, lands_on: LandsOn::SubMain, stud: Some(stud) }
             }
         };
+        let side = &self.laid.sides[panel.bank];
+        let before = panel.fed_from.is_none().then(|| side.lead(side.before, current_a)).flatten();
         let Some(route) = self.joined(from.station, panel.station, "/power/panels") else { return };
         self.leg(Leg {
             owner: Owner::Feeder(feeder),
@@ -85,7 +85,7 @@ impl Laying<'_> {
             route,
             from,
             to: LegEnd { station: panel.station, lands_on: LandsOn::PanelMain, stud: Some(MAIN_STUD) },
-            maker_lead: None,
+            maker_lead: before,
             lengths: LegLengths::default(),
             bundled: 1,
         });
@@ -129,12 +129,10 @@ impl Laying<'_> {
             Some(next) => {
                 LegEnd { station: boat.buses[next].station, lands_on: LandsOn::BusMain, stud: Some(MAIN_STUD) }
             }
-            None => LegEnd {
-                station: boat.banks[bus.bank].station,
-                lands_on: LandsOn::BatteryNegative,
-                stud: Some(BATTERY_STUD),
-            },
+            None => self.laid.sides[bus.bank].negative,
         };
+        let side = &self.laid.sides[bus.bank];
+        let before = bus.leads_to.is_none().then(|| side.lead(side.negative_before, current_a)).flatten();
         let route = self.joined(from.station, bus.station, "/power/buses")?;
         let leg = self.laid.legs.len();
         self.leg(Leg {
@@ -146,7 +144,7 @@ impl Laying<'_> {
             route,
             from,
             to: LegEnd { station: bus.station, lands_on: LandsOn::BusMain, stud: Some(MAIN_STUD) },
-            maker_lead: None,
+            maker_lead: before,
             lengths: LegLengths::default(),
             bundled: 1,
         });

@@ -49,7 +49,10 @@ impl<'a> Search<'a, '_> {
                         load.fuse_needs_a(self.laid.legs[leg].current_a),
                         self.settings,
                     )),
-                    _ if panel.protection == BranchProtection::Breaker => (self.branch_ratings(f64::INFINITY), None),
+                    // A bow motor has a breaker, which switches it too (common practice).
+                    _ if panel.protection == BranchProtection::Breaker || load.function == Function::BowMotor => {
+                        (self.branch_ratings(f64::INFINITY), None)
+                    }
                     _ => (self.blade_ratings(), Some(FuseFamily::Blade)),
                 };
                 self.candidate(leg, ratings, family, device)

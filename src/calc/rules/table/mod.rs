@@ -1,7 +1,9 @@
 //! The one table of rules: every derivation names a rule by its id, and finds here what it says and where it was read.
 
 pub mod electrical;
+pub mod energy;
 pub mod labour_and_price;
+pub mod power;
 pub mod quantities;
 
 use std::collections::BTreeMap;
@@ -19,7 +21,7 @@ static BY_ID: LazyLock<BTreeMap<&'static str, &'static Rule>> = LazyLock::new(||
 
 /// Every rule of every section.
 pub fn all() -> impl Iterator<Item = &'static Rule> {
-    [electrical::ALL, quantities::ALL, labour_and_price::ALL].into_iter().flatten().copied()
+    [electrical::ALL, quantities::ALL, power::ALL, energy::ALL, labour_and_price::ALL].into_iter().flatten().copied()
 }
 
 /// The rule of that id.

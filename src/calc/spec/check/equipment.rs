@@ -156,7 +156,11 @@ impl Gathering<'_> {
                 }
                 (station, self.panel_for(&item, nominal_voltages_v, panel, &pointer))
             }
-            _ => {
+            attributes => {
+                if matches!(attributes, Attributes::Charger { .. }) && station.is_none() {
+                    let message = format!("'{}' is wired, so it needs a station: say where it is mounted", item.sku);
+                    self.faults.push(Fault::new(format!("{pointer}/station"), message));
+                }
                 self.rated_for_bank(&item, station, &pointer);
                 (station, panel)
             }

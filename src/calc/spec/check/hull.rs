@@ -14,6 +14,7 @@ use crate::calc::spec::input::{
     Access, BankInput, BoatInput, BoatSpecInput, Known, PanelInput, PositionInput, PowerInput, Propulsion, RunInput,
     Side, StationInput,
 };
+use crate::calc::spec::power_input::{BankSwitchInput, SwitchProvision};
 use crate::calc::spec::layouts::{self, BATTERY_STATION, PANEL_STATION};
 use crate::calc::units::{Length, LengthUnit, Name};
 
@@ -82,6 +83,10 @@ pub(super) fn assumed_power() -> PowerInput {
             nominal_voltage_v: 12,
             capacity_ah: None,
             cold_cranking_a: None,
+            switch: Some(BankSwitchInput { provision: SwitchProvision::Aboard, station: None, sku: None }),
+            batteries: None,
+            chemistry: None,
+            starts_engine: false,
         }],
         panels: vec![PanelInput {
             id: Name::from("helm_panel"),
@@ -94,6 +99,10 @@ pub(super) fn assumed_power() -> PowerInput {
             sku: None,
         }],
         buses: Vec::new(),
+        alternator_a: None,
+        alternator_banks: None,
+        days_between_charges: None,
+        daily_use: Vec::new(),
     }
 }
 

@@ -14,7 +14,7 @@ use crate::calc::spec::input::PowerInput;
 use crate::calc::units::Name;
 
 /// The catalogue item of a sku when it is of the kind asked for, or a fault.
-fn item_of_kind(
+pub(super) fn item_of_kind(
     sku: &Name,
     kind: &str,
     shop: &Shop,

@@ -1,0 +1,427 @@
+//! Charging: an output for each battery, its leads with a fuse at the battery, the case's ground, and the alternator.
+
+use super::Sources;
+use super::cables::{Cable, Made};
+use super::mains::larger;
+use super::studs::Terminal;
+use crate::calc::basis::Value;
+use crate::calc::circuits::charging::{Output, Task};
+use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, battery_stud, negative_colour};
+use crate::calc::circuits::main_protection::{BankClass, main_family};
+use crate::calc::findings::{Gap, Question};
+use crate::calc::gathering::{Part, thousandths};
+use crate::calc::routes::Routes;
+use crate::calc::rules::energy::{CHARGE_FLOOR, CHARGE_TARGET, IDLE_SHARE};
+use crate::calc::rules::functions::FEEDER_COLOUR;
+use crate::calc::rules::power::LINK_IN;
+use crate::calc::rules::protection::{battery_interrupt, charging_voltage_v, family, standard_ratings};
+use crate::calc::rules::sizes::{all, area_cmil};
+use crate::calc::rules::table::energy as table;
+use crate::calc::shop::item::{Attributes, Chemistry, FuseFamily, Stud};
+use crate::calc::shop::labour::Driver;
+use crate::calc::take_off::{Alternator, ChargerOutput, ConductorRole, LandsOn, Protection};
+use crate::calc::units::{Length, LengthUnit, Name, WireSize, rounded};
+
+/// Stud of a charger's case and of the bus that grounds it (common practice).
+const GROUND_STUD: Stud = Stud::Quarter;
+/// Stud of a combiner (common practice).
+const COMBINER_STUD: Stud = Stud::ThreeEighths;
+
+/// What the charging of one bank puts on its posts.
+#[derive(Default)]
+pub(super) struct Charging {
+    pub(super) outputs: Vec<ChargerOutput>,
+    pub(super) positive: Vec<Terminal>,
+    pub(super) negative: Vec<Terminal>,
+}
+
+impl Sources<'_, '_> {
+    /// Charger outputs of a bank, with their leads.
+    pub(super) fn charging(&mut self, place: usize, routes: &mut Routes, owner: &Name) -> Charging {
+        let facts = self.facts;
+        let mut charging = Charging::default();
+        let allotted = &facts.laid.allotted;
+        for (nth, output) in allotted.outputs.iter().filter(|output| output.task.bank == place).enumerate() {
+            self.output(place, nth + 1, output, routes, &mut charging, owner);
+        }
+        let without: Vec<&Task> = allotted.without.iter().filter(|task| task.bank == place).collect();
+        let charged = facts.boat.equipment.iter().any(|e| matches!(e.item.attributes, Attributes::Charger { .. }));
+        if charged && let Some(first) = without.first() {
+            self.another_charger(place, &without, first, owner);
+            for task in without {
+                let (target, floor) = self.target(task);
+                charging.outputs.push(ChargerOutput {
+                    charger: None,
+                    battery: (task.battery > 0).then_some(task.battery),
+                    nominal_voltage_v: f64::from(task.voltage_v),
+                    output_a: None,
+                    target_a: target.map(|(a, _)| rounded(a, 3)),
+                    target_basis: target.map(|(_, basis)| basis),
+                    floor_a: floor.map(|(a, _)| rounded(a, 3)),
+                    floor_basis: floor.map(|(_, basis)| basis),
+                    leads: Vec::new(),
+                    protection: None,
+                });
+            }
+        }
+        charging
+    }
+
+    /// Current to aim at and least current of an output, each with why.
+    #[expect(clippy::type_complexity, reason = "two figures, each beside its basis")]
+    fn target(
+        &mut self,
+        task: &Task,
+    ) -> (Option<(f64, crate::calc::basis::BasisRef)>, Option<(f64, crate::calc::basis::BasisRef)>) {
+        let capacity = |ah: f64| ("capacity_ah", Value::Number(ah));
+        let target = match (task.maker_a, task.capacity_ah) {
+            (Some(maker_a), _) => Some((
+                maker_a,
+                self.ledger.note(&table::CHARGE_TARGET, &[("maker_a", Value::Number(maker_a))], maker_a),
+            )),
+            (None, Some(ah)) => {
+                let target_a = CHARGE_TARGET * ah;
+                Some((target_a, self.ledger.note(&table::CHARGE_TARGET, &[capacity(ah)], target_a)))
+            }
+            (None, None) => None,
+        };
+        let floor = task.capacity_ah.map(|ah| {
+            let floor_a = CHARGE_FLOOR * ah;
+            (floor_a, self.ledger.note(&table::CHARGE_FLOOR, &[capacity(ah)], floor_a))
+        });
+        (target, floor)
+    }
+
+    fn output(
+        &mut self,
+        place: usize,
+        nth: usize,
+        output: &Output,
+        routes: &mut Routes,
+        charging: &mut Charging,
+        owner: &Name,
+    ) {
+        let facts = self.facts;
+        let piece = &facts.boat.equipment[output.charger];
+        let bank = &facts.boat.banks[place];
+        let Attributes::Charger { output_a, chemistries, fused_outputs, case_ground, stud, .. } =
+            &piece.item.attributes
+        else {
+            return;
+        };
+        let Some(at) = piece.station else { return };
+        let task = &output.task;
+        let (target, floor) = self.target(task);
+        if let Some(chemistry) = task.chemistry.filter(|chemistry| !chemistries.contains(chemistry)) {
+            self.out.gaps.push(Gap {
+                what: piece.key.clone(),
+                need: format!(
+                    "an output for the {} battery of the bank '{}'",
+                    chemistry.word().replace('_', " "),
+                    bank.id
+                ),
+                reason: format!("{} is not made for that chemistry", piece.item.description),
+                mend: "choose a charger that is".to_owned(),
+            });
+        }
+        if let Some((floor_a, _)) = floor.filter(|(floor_a, _)| output_a < floor_a) {
+            let would = target.map_or(floor_a, |(target_a, _)| target_a);
+            self.warn(
+                &piece.key,
+                format!(
+                    "{output_a} A for the bank '{}' is below a tenth of its ampere-hours ({floor_a:.1} A): {would:.1} A would do",
+                    bank.id
+                ),
+            );
+        }
+        if let Some(maker_a) = task.maker_a.filter(|maker_a| output_a > maker_a) {
+            let message = format!(
+                "{output_a} A is more than the {maker_a} A that the battery's maker asks for at the bank '{}'",
+                bank.id
+            );
+            self.warn(&piece.key, message);
+        }
+        let Some(route) = routes.route(bank.station, at) else { return };
+        let volts = f64::from(task.voltage_v);
+        let class = BankClass {
+            // The top of a string stands at the bank's voltage, whichever of its batteries the lead is on; what a fault
+            // in an output's lead can draw is that of the one battery.
+            charging_v: charging_voltage_v(bank.nominal_voltage_v),
+            interrupt: battery_interrupt(volts, facts.classes[place].cold_cranking_a),
+            cold_cranking_a: facts.classes[place].cold_cranking_a,
+        };
+        let needs_a = output_a * crate::calc::rules::protection::CONTINUOUS_FACTOR;
+        let fuse = if *fused_outputs { None } else { main_family(&class, needs_a, facts.settings) };
+        if !*fused_outputs && fuse.is_none() {
+            self.out.gaps.push(Gap {
+                what: piece.key.clone(),
+                need: format!("a fuse for {needs_a:.1} A at the battery end of a charger lead, bank '{}'", bank.id),
+                reason: "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
+                    .to_owned(),
+                mend: "choose a charger with fused outputs, or add a family to main_fuse_families".to_owned(),
+            });
+        }
+        let limit_v = volts * facts.settings.critical_drop_percent / 200.0;
+        let lead = |sources: &mut Self, role, sign, colour, lands_on, stud_at| {
+            sources.cable(
+                Cable {
+                    bank: place,
+                    role,
+                    label: format!("B{}C{nth}{sign}", place + 1),
+                    colour,
+                    current_a: *output_a,
+                    route: route.clone(),
+                    from: LegEnd { station: bank.station, lands_on, stud: Some(stud_at) },
+                    to: LegEnd { station: at, lands_on: LandsOn::ChargerOutput, stud: Some(*stud) },
+                    ratings: fuse.map_or((standard_ratings(), "standard"), |f| (family(f).ratings_a, f.word())),
+                    least_rating_a: 0.0,
+                    continuous: true,
+                    at_least: None,
+                    limit_v,
+                },
+                owner,
+            )
+        };
+        let (post, stud_at) = match fuse {
+            Some(_) => (LandsOn::MainFuse, FUSE_STUD),
+            None => (LandsOn::BatteryPositive, battery_stud()),
+        };
+        let there = lead(self, ConductorRole::ChargerPositive, '+', FEEDER_COLOUR, post, stud_at);
+        let negative = negative_colour(facts.boat);
+        let on_bus = bank.series == 1 || task.battery <= 1;
+        let lands_on = if on_bus { facts.laid.sides[place].negative.lands_on } else { LandsOn::BatteryNegative };
+        let back = lead(self, ConductorRole::ChargerReturn, '-', negative, lands_on, battery_stud());
+        self.out.counts.push((Driver::ChargerOutput, 1));
+        let protection =
+            fuse.zip(there.as_ref()).map(|(fuse, made)| self.charger_fuse(place, &class, fuse, needs_a, made));
+        if let Some(protection) = &protection {
+            self.out.mains.push((protection.clone(), owner.clone()));
+        }
+        // Leads of batteries within a string land on posts of their own.
+        if bank.series == 1 || task.battery <= 1 {
+            charging.negative.extend(back.as_ref().map(|made| (made.label.as_str().to_owned(), made.size)));
+        }
+        if bank.series == 1 || task.battery == 0 || task.battery == bank.series {
+            charging.positive.extend(there.as_ref().map(|made| (made.label.as_str().to_owned(), made.size)));
+        }
+        let first_of_charger = facts.laid.allotted.outputs.iter().position(|o| o.charger == output.charger);
+        let this = facts.laid.allotted.outputs.iter().position(|o| o == output);
+        if *case_ground
+            && first_of_charger == this
+            && let Some(made) = &there
+        {
+            self.case_ground(place, at, made, &route, owner);
+        }
+        charging.outputs.push(ChargerOutput {
+            charger: Some(piece.key.clone()),
+            battery: (task.battery > 0).then_some(task.battery),
+            nominal_voltage_v: volts,
+            output_a: Some(*output_a),
+            target_a: target.map(|(a, _)| rounded(a, 3)),
+            target_basis: target.map(|(_, basis)| basis),
+            floor_a: floor.map(|(a, _)| rounded(a, 3)),
+            floor_basis: floor.map(|(_, basis)| basis),
+            leads: [there, back].into_iter().flatten().map(|made| made.label).collect(),
+            protection,
+        });
+    }
+
+    fn charger_fuse(&self, place: usize, class: &BankClass, fuse: FuseFamily, needs_a: f64, made: &Made) -> Protection {
+        let facts = self.facts;
+        let unit = match facts.settings.length_unit {
+            LengthUnit::In | LengthUnit::Ft => LengthUnit::In,
+            LengthUnit::Mm | LengthUnit::Cm | LengthUnit::M => LengthUnit::Mm,
+        };
+        Protection {
+            station: facts.boat.stations[facts.boat.banks[place].station].id.clone(),
+            protects: made.label.clone(),
+            family: Some(fuse),
+            breaker: false,
+            rating_a: made.rating_a,
+            load_needs_a: rounded(needs_a, 3),
+            conductor_allows_a: made.allows_a,
+            voltage_v_min: rounded(class.charging_v, 1),
+            interrupt_a_min: class.interrupt.main_a,
+            always_on: true,
+            distance_max: Length::inches(LINK_IN).written(unit),
+            basis: made.rating_basis,
+        }
+    }
+
+    /// The conductor that grounds a charger's case: one size under its lead at most, 16 AWG (or 1 mm²) at least.
+    fn case_ground(&mut self, place: usize, at: usize, lead: &Made, route: &crate::calc::routes::Route, owner: &Name) {
+        let facts = self.facts;
+        let standard = facts.settings.area_standard;
+        let Some(lead_cmil) = area_cmil(lead.size, standard) else { return };
+        let least = crate::calc::circuits::select::construction_minimum(standard);
+        let below = all(standard)
+            .iter()
+            .filter(|size| area_cmil(**size, standard).is_some_and(|area| area < lead_cmil))
+            .copied()
+            .reduce(larger);
+        let size = below.filter(|size| size.at_least(least)).unwrap_or(least);
+        let sized = |size: WireSize| match size {
+            WireSize::Awg(n) => f64::from(n),
+            WireSize::Metric(hundredths) => f64::from(hundredths) / 100.0,
+        };
+        let name = if matches!(size, WireSize::Awg(_)) { "lead_awg" } else { "lead_mm2" };
+        self.ledger.note(&table::CASE_GROUND, &[(name, Value::Number(sized(lead.size)))], sized(size));
+        self.cable(
+            Cable {
+                bank: place,
+                role: ConductorRole::CaseGround,
+                label: format!("B{}G", place + 1),
+                colour: "green",
+                current_a: 0.0,
+                route: route.clone(),
+                from: facts.laid.sides[place].negative,
+                to: LegEnd { station: at, lands_on: LandsOn::ChargerCase, stud: Some(GROUND_STUD) },
+                ratings: (standard_ratings(), "standard"),
+                least_rating_a: 0.0,
+                continuous: false,
+                at_least: Some(size),
+                limit_v: f64::INFINITY,
+            },
+            owner,
+        );
+    }
+
+    /// Another charger, as a requirement, for the batteries that have no output.
+    fn another_charger(&mut self, place: usize, without: &[&Task], first: &Task, owner: &Name) {
+        let facts = self.facts;
+        let bank = &facts.boat.banks[place];
+        let target_a = match (first.maker_a, first.capacity_ah) {
+            (Some(maker_a), _) => maker_a,
+            (None, Some(ah)) => CHARGE_TARGET * ah,
+            (None, None) => 0.0,
+        };
+        let chargers = facts.boat.equipment.iter();
+        let chargers = chargers.filter(|piece| matches!(piece.item.attributes, Attributes::Charger { .. }));
+        let station = chargers.clone().find_map(|piece| piece.station).unwrap_or(bank.station);
+        let outputs = u16::try_from(without.len()).unwrap_or(u16::MAX);
+        let ignition_protected = self.vapour(station);
+        let part = Part::Charger {
+            outputs,
+            // A tenth is what must be, and makers' steps do not reach every fifth.
+            output_ma: thousandths(rounded(target_a / 2.0, 3)),
+            nominal_voltage_v: first.voltage_v,
+            chemistry: first.chemistry,
+            ignition_protected,
+        };
+        self.part(part, 1, owner);
+        self.out.counts.push((Driver::Charger, 1));
+        self.warn(
+            &bank.id,
+            format!(
+                "{outputs} of its batteries have no charger output: another charger is in the take-off; name it among the equipment, with its station, and its leads are laid too"
+            ),
+        );
+    }
+
+    /// The alternator, and a combiner with its cables for each further bank that shares it.
+    pub(super) fn alternator(&mut self, routes: &mut Routes) -> Option<Alternator> {
+        let facts = self.facts;
+        let rating_a = facts.boat.alternator_a?;
+        let idle_a = IDLE_SHARE * rating_a;
+        let idle_basis =
+            self.ledger.note(&table::ALTERNATOR_IDLE, &[("alternator_a", Value::Number(rating_a))], idle_a);
+        let banks = facts.laid.alternator_banks.clone();
+        let first_cable = self.out.cables.len();
+        let mut named =
+            facts.boat.equipment.iter().filter(|e| matches!(e.item.attributes, Attributes::Combiner { .. }));
+        for pair in banks.windows(2) {
+            self.combined((pair[0], pair[1]), rating_a, named.next().is_some(), routes);
+        }
+        for &bank in &banks {
+            let bank = &facts.boat.banks[bank];
+            if bank.chemistry == Some(Chemistry::LithiumIronPhosphate) {
+                self.warn(
+                    &bank.id,
+                    format!("a lithium bank can draw all of the {rating_a} A until the alternator burns: its charging must be limited"),
+                );
+                self.out.questions.push(Question {
+                    id: "lithium_charging",
+                    about: Some(bank.id.clone()),
+                    text: format!(
+                        "What limits the charging of the lithium bank '{}' from the alternator: its regulator, a limiting combiner or a charger between?",
+                        bank.id
+                    ),
+                });
+            }
+        }
+        Some(Alternator {
+            rating_a,
+            idle_a: rounded(idle_a, 3),
+            idle_basis,
+            banks: banks.iter().map(|bank| facts.boat.banks[*bank].id.clone()).collect(),
+            cables: self.out.cables[first_cable..].iter().map(|(leg, _)| leg.label.clone()).collect(),
+        })
+    }
+
+    /// The combiner between two banks, and a cable to each with a fuse at its battery: either may feed the other.
+    fn combined(&mut self, (one, other): (usize, usize), rating_a: f64, named: bool, routes: &mut Routes) {
+        let facts = self.facts;
+        let owner = Name::from(format!("combiner/{}/{}", facts.boat.banks[one].id, facts.boat.banks[other].id));
+        let at = facts.boat.banks[one].station;
+        let charging_v = charging_voltage_v(facts.boat.banks[one].nominal_voltage_v);
+        if !named {
+            let lithium = [one, other]
+                .iter()
+                .any(|bank| facts.boat.banks[*bank].chemistry == Some(Chemistry::LithiumIronPhosphate));
+            let ignition_protected = self.vapour(at);
+            let part = Part::Combiner {
+                rating_ma: thousandths(rating_a),
+                voltage_mv: thousandths(rounded(charging_v, 1)),
+                stud: COMBINER_STUD,
+                limits_charging: lithium,
+                ignition_protected,
+            };
+            self.part(part, 1, &owner);
+            self.out.counts.push((Driver::Combiner, 1));
+        }
+        let stud = facts.boat.equipment.iter().find_map(|piece| match piece.item.attributes {
+            Attributes::Combiner { stud, .. } if named => Some(stud),
+            _ => None,
+        });
+        for (place, side) in [(one, 'A'), (other, 'B')] {
+            let bank = &facts.boat.banks[place];
+            let class = &facts.classes[place];
+            let needs_a = rating_a * crate::calc::rules::protection::CONTINUOUS_FACTOR;
+            let Some(fuse) = main_family(class, needs_a, facts.settings) else {
+                self.out.gaps.push(Gap {
+                    what: owner.clone(),
+                    need: format!("a fuse for {needs_a:.1} A between the bank '{}' and its combiner", bank.id),
+                    reason:
+                        "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
+                            .to_owned(),
+                    mend: "add a family to main_fuse_families".to_owned(),
+                });
+                continue;
+            };
+            let Some(route) = routes.route(bank.station, at) else { continue };
+            let made = self.cable(
+                Cable {
+                    bank: place,
+                    role: ConductorRole::CombinerCable,
+                    label: format!("X{}{side}", one + 1),
+                    colour: FEEDER_COLOUR,
+                    current_a: rating_a,
+                    route,
+                    from: LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
+                    to: LegEnd { station: at, lands_on: LandsOn::Combiner, stud: Some(stud.unwrap_or(COMBINER_STUD)) },
+                    ratings: (family(fuse).ratings_a, fuse.word()),
+                    least_rating_a: 0.0,
+                    continuous: true,
+                    at_least: None,
+                    limit_v: bank.nominal_voltage_v * facts.settings.critical_drop_percent / 200.0,
+                },
+                &owner,
+            );
+            if let Some(made) = made {
+                let protection = self.charger_fuse(place, class, fuse, needs_a, &made);
+                self.out.mains.push((protection, owner.clone()));
+                self.part(Part::Boot(made.size, FEEDER_COLOUR), 1, &owner);
+            }
+        }
+    }
+}

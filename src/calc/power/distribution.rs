@@ -1,0 +1,236 @@
+//! Distribution: spare positions, joined negatives, bilge switches, the bow motor's receptacle, bonding.
+
+use super::Sources;
+use super::cables::Cable;
+use crate::calc::basis::Value;
+use crate::calc::circuits::bank_side::bow_bank;
+use crate::calc::circuits::legs::negative_colour;
+use crate::calc::findings::{Caution, Gap, Question};
+use crate::calc::gathering::{Part, thousandths};
+use crate::calc::routes::Routes;
+use crate::calc::rules::protection::{charging_voltage_v, standard_ratings};
+use crate::calc::rules::table::power::SPARE_POSITIONS;
+use crate::calc::shop::item::{Attributes, Function, LeadRole};
+use crate::calc::shop::labour::Driver;
+use crate::calc::take_off::{ConductorRole, PanelRoom};
+use crate::calc::units::{Name, rounded};
+
+const BOW_APART: Caution = Caution {
+    id: "bow_bank_apart",
+    text: "The negative of a bow motor's bank stays apart from the 12 V negative unless the motor's maker says otherwise.",
+    source: "common practice",
+};
+const CHARGER_PLACE: Caution = Caution {
+    id: "charger_place",
+    text: "A charger is not mounted above batteries, its case is grounded, and its shore-power side is left to a licensed electrician.",
+    source: "common practice",
+};
+const BONDING: Caution = Caution {
+    id: "bonding",
+    text: "Metal under water is bonded, or left alone, as a whole: a part joined by chance corrodes. A corrosion specialist decides.",
+    source: "common practice",
+};
+
+impl Sources<'_, '_> {
+    /// Everything that is not of one bank.
+    pub(super) fn distribution(&mut self, routes: &mut Routes) {
+        self.joined_negatives(routes);
+        self.bilge_switches();
+        self.bow_motors();
+        let boat = self.facts.boat;
+        if boat.equipment.iter().any(|piece| matches!(piece.item.attributes, Attributes::Charger { .. })) {
+            self.out.cautions.push(CHARGER_PLACE);
+        } else {
+            self.ask(
+                "charger_absent",
+                None,
+                "No charger is on the list: is one aboard already, or to be added?".to_owned(),
+            );
+        }
+        for (place, bank) in boat.banks.iter().enumerate() {
+            if bank.starts_engine && self.facts.laid.sides[place].panels.is_empty() {
+                let text = format!(
+                    "Is the engine's own battery switch aboard, and its cranking cable from the bank '{}'?",
+                    bank.id
+                );
+                self.ask("engine_switch", Some(&bank.id), text);
+            }
+        }
+        if !boat.underwater_metal.is_empty() {
+            self.out.cautions.push(BONDING);
+            let text = format!(
+                "Is the metal under water ({}) bonded, and to what, or is each part left alone?",
+                boat.underwater_metal.join(", ")
+            );
+            self.ask("bonding", None, text);
+        }
+        self.out.rooms = self.rooms();
+    }
+
+    fn ask(&mut self, id: &'static str, about: Option<&Name>, text: String) {
+        self.out.questions.push(Question { id, about: about.cloned(), text });
+    }
+
+    /// Negatives of banks are joined from one to the next, a bow motor's bank apart.
+    fn joined_negatives(&mut self, routes: &mut Routes) {
+        let facts = self.facts;
+        let joined: Vec<usize> =
+            (0..facts.boat.banks.len()).filter(|bank| !bow_bank(facts.boat, facts.loads, *bank)).collect();
+        for pair in joined.windows(2) {
+            let (one, other) = (&facts.boat.banks[pair[0]], &facts.boat.banks[pair[1]]);
+            let owner = Name::from(format!("negatives/{}/{}", one.id, other.id));
+            let Some(route) = routes.route(one.station, other.station) else {
+                self.out.gaps.push(Gap {
+                    what: owner,
+                    need: format!("a conductor that joins the negatives of the banks '{}' and '{}'", one.id, other.id),
+                    reason: "no run leads from one to the other".to_owned(),
+                    mend: "add the runs that cable takes between them".to_owned(),
+                });
+                continue;
+            };
+            let sides = &facts.laid.sides;
+            let of_loads = sides[pair[0]].load.current_a.min(sides[pair[1]].load.current_a);
+            let shared = pair.iter().all(|bank| facts.laid.alternator_banks.contains(bank));
+            let current_a = facts.boat.alternator_a.filter(|_| shared).unwrap_or(0.0).max(of_loads);
+            self.cable(
+                Cable {
+                    bank: pair[0],
+                    role: ConductorRole::NegativeJoin,
+                    label: format!("N{}{}", pair[0] + 1, pair[1] + 1),
+                    colour: negative_colour(facts.boat),
+                    current_a,
+                    route,
+                    from: sides[pair[0]].negative,
+                    to: sides[pair[1]].negative,
+                    ratings: (standard_ratings(), "standard"),
+                    least_rating_a: 0.0,
+                    continuous: true,
+                    at_least: None,
+                    limit_v: one.nominal_voltage_v * facts.settings.critical_drop_percent / 200.0,
+                },
+                &owner,
+            );
+        }
+    }
+
+    /// A pump that its float starts has a switch at the helm: automatic, off, manual, with a light while it runs.
+    fn bilge_switches(&mut self) {
+        let facts = self.facts;
+        let pumps: Vec<_> = facts.loads.iter().filter(|load| load.function == Function::BilgePump).collect();
+        let is_switch = |attributes: &Attributes| matches!(attributes, Attributes::BilgeSwitch { .. });
+        let mut named = facts.boat.equipment.iter().filter(|piece| is_switch(&piece.item.attributes)).count();
+        for pump in &pumps {
+            let automatic = pump.positives.iter().any(|lead| lead.role == LeadRole::ConstantPositive);
+            let manual = pump.positives.iter().find(|lead| lead.role == LeadRole::SwitchedPositive);
+            let Some(manual) = manual.filter(|_| automatic) else { continue };
+            if named > 0 {
+                named -= 1;
+                continue;
+            }
+            let panel = &facts.boat.panels[pump.panel];
+            let charging_v = facts.classes[panel.bank].charging_v;
+            let ignition_protected = self.vapour(panel.station);
+            let part = Part::BilgeSwitch {
+                rating_ma: thousandths(manual.current_a),
+                voltage_mv: thousandths(rounded(charging_v, 1)),
+                ignition_protected,
+            };
+            self.part(part, 1, &pump.key);
+            self.out.counts.push((Driver::BilgeSwitch, 1));
+        }
+        let alarm = facts.loads.iter().any(|load| load.function == Function::Alarm);
+        if !pumps.is_empty() && !alarm {
+            let text = "A bilge pump is on the list and no high-water alarm: is one aboard already, or to be added?";
+            self.ask("high_water_alarm_absent", None, text.to_owned());
+        }
+    }
+
+    /// A bow motor's receptacle and plug, unless one is named.
+    fn bow_motors(&mut self) {
+        let facts = self.facts;
+        let is_receptacle = |attributes: &Attributes| matches!(attributes, Attributes::BowReceptacle { .. });
+        let mut named: Vec<_> =
+            facts.boat.equipment.iter().filter(|piece| is_receptacle(&piece.item.attributes)).collect();
+        let motors: Vec<_> = facts.loads.iter().filter(|load| load.function == Function::BowMotor).collect();
+        if !motors.is_empty() {
+            self.out.cautions.push(BOW_APART);
+        }
+        for motor in motors {
+            self.out.counts.push((Driver::BowReceptacle, 1));
+            let charging_v = rounded(charging_voltage_v(motor.voltage_v), 1);
+            let current_a = motor.negative.current_a;
+            let ignition_protected = self.vapour(motor.station);
+            if let Some(piece) = named.pop() {
+                let Attributes::BowReceptacle { rating_a, voltage_rating_v, ignition_protected: sealed } =
+                    piece.item.attributes
+                else {
+                    continue;
+                };
+                if rating_a < current_a || voltage_rating_v < charging_v || ignition_protected && !sealed {
+                    self.out.gaps.push(Gap {
+                        what: piece.key.clone(),
+                        need: format!("a receptacle for {current_a:.1} A at {charging_v} V at the bow"),
+                        reason: format!(
+                            "{} does not stand that, or is not ignition protected where vapour may be",
+                            piece.item.description
+                        ),
+                        mend: "name another, or none: one that fits is then found".to_owned(),
+                    });
+                }
+                continue;
+            }
+            let part = Part::BowReceptacle {
+                rating_ma: thousandths(rounded(current_a, 3)),
+                voltage_mv: thousandths(charging_v),
+                ignition_protected,
+            };
+            self.part(part, 1, &motor.key);
+        }
+    }
+
+    /// Positions of each panel: a quarter of them spare, and two at least, unless the shop says otherwise.
+    fn rooms(&mut self) -> Vec<PanelRoom> {
+        let facts = self.facts;
+        let settings = facts.settings;
+        let mut rooms = Vec::new();
+        for (place, panel) in facts.boat.panels.iter().enumerate() {
+            let here = facts.loads.iter().filter(|load| load.panel == place);
+            let used = here.flat_map(|load| &load.positives).filter(|l| l.role == LeadRole::SwitchedPositive).count();
+            // A panel for a bow motor alone is made for just that.
+            if used == 0 || bow_bank(facts.boat, facts.loads, panel.bank) {
+                continue;
+            }
+            let share = (used as f64 * settings.spare_positions_percent / 100.0).ceil();
+            let wanted = used as f64 + share.max(f64::from(settings.least_spare_positions));
+            let basis = self.ledger.note(
+                &SPARE_POSITIONS,
+                &[
+                    ("used", Value::Number(used as f64)),
+                    ("spare_positions_percent", Value::Number(settings.spare_positions_percent)),
+                    ("least_spare_positions", Value::Number(f64::from(settings.least_spare_positions))),
+                ],
+                wanted,
+            );
+            let positions = panel.item.as_deref().and_then(|item| match &item.attributes {
+                Attributes::Panel { positions, .. } => Some(u32::from(*positions)),
+                _ => None,
+            });
+            if let Some(positions) = positions.filter(|n| f64::from(*n) < wanted && *n as usize >= used) {
+                self.warn(
+                    &panel.id,
+                    format!(
+                        "{used} of its {positions} positions are taken, and {wanted} would leave the spares that the shop wants"
+                    ),
+                );
+            }
+            rooms.push(PanelRoom {
+                panel: panel.id.clone(),
+                used: used as u32,
+                wanted: wanted as u32,
+                positions,
+                basis,
+            });
+        }
+        rooms
+    }
+}

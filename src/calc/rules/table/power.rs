@@ -1,0 +1,51 @@
+//! Rules of banks: post, main protection, switch, studs.
+
+use crate::calc::basis::{Rule, Standing};
+
+/// How far from its source a protective device may stand.
+pub static DISTANCE: Rule = Rule {
+    id: "power.distance",
+    says: "A device stands within 7 in of the source along the conductor; 72 in where the conductor is on a battery terminal and sheathed throughout, 40 in where it is on another source and sheathed.",
+    formula: "distance_in = 7 if sheathed is no, else 72 if source is battery terminal, else 40",
+    source: "ABYC E-11.12 as quoted in the trade; 33 CFR 183.455(b) for 7 and 40 in",
+    standing: Standing::Published,
+};
+
+/// A switch carries what the main protection before it lets through.
+pub static SWITCH_RATING: Rule = Rule {
+    id: "power.switch_rating",
+    says: "A battery switch is rated for what the main protection before it lets through for hours.",
+    formula: "rating_a_min = main_rating_a",
+    source: "common practice, no source",
+    standing: Standing::CommonPractice,
+};
+
+/// Terminals on a stud.
+pub static STUD: Rule = Rule {
+    id: "power.stud",
+    says: "A stud takes four terminals at most, the largest at the bottom; more of them take a bus.",
+    formula: "bus if terminals > terminals_max, else stud",
+    source: "ABYC E-11, as two trade articles give it",
+    standing: Standing::Published,
+};
+
+/// What a feeder counts of the cables before it.
+pub static BEFORE_FEEDER: Rule = Rule {
+    id: "power.before_feeder",
+    says: "The drop from bank to device counts the cables before the feeder too, at all of the bank's current.",
+    formula: "lead_length_ft = length_ft * bank_current_a / feeder_current_a",
+    source: "ABYC E-11, allowed drop from source to device and back; sharing it out by current is plain arithmetic",
+    standing: Standing::CommonPractice,
+};
+
+/// Positions of a panel.
+pub static SPARE_POSITIONS: Rule = Rule {
+    id: "power.spare_positions",
+    says: "A panel has positions to spare: a share of those in use, and some at least.",
+    formula: "wanted = used + max(ceil(used * spare_positions_percent / 100), least_spare_positions)",
+    source: "settings of the shop",
+    standing: Standing::ShopSetting,
+};
+
+/// Every rule of this section.
+pub static ALL: &[&Rule] = &[&DISTANCE, &SWITCH_RATING, &STUD, &BEFORE_FEEDER, &SPARE_POSITIONS];

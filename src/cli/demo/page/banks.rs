@@ -1,0 +1,70 @@
+//! Banks and charging, a paragraph for each bank.
+
+use super::super::document::{Bank, TakeOff};
+use super::super::text_table::paragraph;
+use super::{fuse, words};
+
+/// What each bank is, what protects and switches it, what charges it and what a day takes of it.
+pub(super) fn banks(take_off: &TakeOff) -> String {
+    let mut out: String = take_off.banks.iter().map(|bank| paragraph("- ", &sentence(bank))).collect();
+    for stud in take_off.banks.iter().flat_map(|bank| &bank.studs).filter(|stud| !stud.terminals.is_empty()) {
+        let place = if stud.bus { format!("{}, on a bus", words(&stud.place)) } else { words(&stud.place) };
+        out.push_str(&paragraph("  ", &format!("{place}, largest first: {}", stud.terminals.join(", "))));
+    }
+    if let Some(alternator) = &take_off.alternator {
+        let banks: Vec<String> = alternator.banks.iter().map(|bank| words(bank)).collect();
+        let text = format!(
+            "Alternator {} A, {:.0} A at idle, for {}",
+            alternator.rating_a,
+            alternator.idle_a,
+            banks.join(" and ")
+        );
+        out.push_str(&paragraph("- ", &text));
+    }
+    out
+}
+
+fn sentence(bank: &Bank) -> String {
+    let mut parts = vec![format!(
+        "{}: {} V, {:.1} V while charging, {:.1} A by load analysis",
+        words(&bank.bank),
+        bank.nominal_voltage_v,
+        bank.charging_voltage_v,
+        bank.design_current_a
+    )];
+    if let Some(batteries) = &bank.batteries {
+        parts.push(format!(
+            "{} in series by {} in parallel, {:.0} Ah, {} jumpers",
+            batteries.series, batteries.parallel, batteries.capacity_ah, batteries.jumpers
+        ));
+    }
+    if let Some(main) = &bank.main {
+        parts.push(format!("main {} at {}", fuse(main), words(&main.station)));
+    }
+    if let Some(switch) = &bank.switch {
+        let aboard = if switch.aboard { ", aboard" } else { "" };
+        parts.push(format!("switch of {} A or more at {}{aboard}", switch.rating_a_min, words(&switch.station)));
+    }
+    for output in &bank.charging {
+        let aim = output.target_a.map_or(String::new(), |aim| format!(", {aim:.0} A to aim at"));
+        parts.push(match (&output.charger, output.output_a) {
+            (Some(charger), Some(a)) => format!("charged by {charger} with {a} A{aim}"),
+            _ => format!("a charger output is wanting{aim}"),
+        });
+    }
+    if let Some(energy) = &bank.energy {
+        let mut use_of = format!(
+            "a day takes {:.1} Ah, so {:.0} Ah over {} day(s)",
+            energy.daily_ah,
+            energy.needed_ah.ceil(),
+            energy.days
+        );
+        for (hours, by) in [(energy.charger_h, "the charger"), (energy.idle_h, "the alternator at idle")] {
+            if let Some(hours) = hours {
+                use_of.push_str(&format!(", {hours:.1} h of {by} to put back"));
+            }
+        }
+        parts.push(use_of);
+    }
+    parts.join("; ")
+}
