@@ -1,4 +1,4 @@
-//! Charging: an output for each battery, its leads with a fuse at the battery, the case's ground, and the alternator.
+//! Chargers: an output for each battery, its leads with a fuse at the battery, and the case's ground.
 
 use super::Sources;
 use super::cables::{Cable, Made};
@@ -8,24 +8,22 @@ use crate::calc::basis::Value;
 use crate::calc::circuits::charging::{Output, Task};
 use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, battery_stud, negative_colour};
 use crate::calc::circuits::main_protection::{BankClass, main_family};
-use crate::calc::findings::{Gap, Question};
+use crate::calc::findings::Gap;
 use crate::calc::gathering::{Part, thousandths};
 use crate::calc::routes::Routes;
-use crate::calc::rules::energy::{CHARGE_FLOOR, CHARGE_TARGET, IDLE_SHARE};
+use crate::calc::rules::energy::{CHARGE_FLOOR, CHARGE_TARGET};
 use crate::calc::rules::functions::FEEDER_COLOUR;
 use crate::calc::rules::power::LINK_IN;
 use crate::calc::rules::protection::{battery_interrupt, charging_voltage_v, family, standard_ratings};
 use crate::calc::rules::sizes::{all, area_cmil};
 use crate::calc::rules::table::energy as table;
-use crate::calc::shop::item::{Attributes, Chemistry, FuseFamily, Stud};
+use crate::calc::shop::item::{Attributes, FuseFamily, Stud};
 use crate::calc::shop::labour::Driver;
-use crate::calc::take_off::{Alternator, ChargerOutput, ConductorRole, LandsOn, Protection};
+use crate::calc::take_off::{ChargerOutput, ConductorRole, LandsOn, Protection};
 use crate::calc::units::{Length, LengthUnit, Name, WireSize, rounded};
 
 /// Stud of a charger's case and of the bus that grounds it (common practice).
 const GROUND_STUD: Stud = Stud::Quarter;
-/// Stud of a combiner (common practice).
-const COMBINER_STUD: Stud = Stud::ThreeEighths;
 
 /// What the charging of one bank puts on its posts.
 #[derive(Default)]
@@ -226,7 +224,14 @@ impl Sources<'_, '_> {
         });
     }
 
-    fn charger_fuse(&self, place: usize, class: &BankClass, fuse: FuseFamily, needs_a: f64, made: &Made) -> Protection {
+    pub(super) fn charger_fuse(
+        &self,
+        place: usize,
+        class: &BankClass,
+        fuse: FuseFamily,
+        needs_a: f64,
+        made: &Made,
+    ) -> Protection {
         let facts = self.facts;
         let unit = match facts.settings.length_unit {
             LengthUnit::In | LengthUnit::Ft => LengthUnit::In,
@@ -316,112 +321,5 @@ impl Sources<'_, '_> {
                 "{outputs} of its batteries have no charger output: another charger is in the take-off; name it among the equipment, with its station, and its leads are laid too"
             ),
         );
-    }
-
-    /// The alternator, and a combiner with its cables for each further bank that shares it.
-    pub(super) fn alternator(&mut self, routes: &mut Routes) -> Option<Alternator> {
-        let facts = self.facts;
-        let rating_a = facts.boat.alternator_a?;
-        let idle_a = IDLE_SHARE * rating_a;
-        let idle_basis =
-            self.ledger.note(&table::ALTERNATOR_IDLE, &[("alternator_a", Value::Number(rating_a))], idle_a);
-        let banks = facts.laid.alternator_banks.clone();
-        let first_cable = self.out.cables.len();
-        let mut named =
-            facts.boat.equipment.iter().filter(|e| matches!(e.item.attributes, Attributes::Combiner { .. }));
-        for pair in banks.windows(2) {
-            self.combined((pair[0], pair[1]), rating_a, named.next().is_some(), routes);
-        }
-        for &bank in &banks {
-            let bank = &facts.boat.banks[bank];
-            if bank.chemistry == Some(Chemistry::LithiumIronPhosphate) {
-                self.warn(
-                    &bank.id,
-                    format!("a lithium bank can draw all of the {rating_a} A until the alternator burns: its charging must be limited"),
-                );
-                self.out.questions.push(Question {
-                    id: "lithium_charging",
-                    about: Some(bank.id.clone()),
-                    text: format!(
-                        "What limits the charging of the lithium bank '{}' from the alternator: its regulator, a limiting combiner or a charger between?",
-                        bank.id
-                    ),
-                });
-            }
-        }
-        Some(Alternator {
-            rating_a,
-            idle_a: rounded(idle_a, 3),
-            idle_basis,
-            banks: banks.iter().map(|bank| facts.boat.banks[*bank].id.clone()).collect(),
-            cables: self.out.cables[first_cable..].iter().map(|(leg, _)| leg.label.clone()).collect(),
-        })
-    }
-
-    /// The combiner between two banks, and a cable to each with a fuse at its battery: either may feed the other.
-    fn combined(&mut self, (one, other): (usize, usize), rating_a: f64, named: bool, routes: &mut Routes) {
-        let facts = self.facts;
-        let owner = Name::from(format!("combiner/{}/{}", facts.boat.banks[one].id, facts.boat.banks[other].id));
-        let at = facts.boat.banks[one].station;
-        let charging_v = charging_voltage_v(facts.boat.banks[one].nominal_voltage_v);
-        if !named {
-            let lithium = [one, other]
-                .iter()
-                .any(|bank| facts.boat.banks[*bank].chemistry == Some(Chemistry::LithiumIronPhosphate));
-            let ignition_protected = self.vapour(at);
-            let part = Part::Combiner {
-                rating_ma: thousandths(rating_a),
-                voltage_mv: thousandths(rounded(charging_v, 1)),
-                stud: COMBINER_STUD,
-                limits_charging: lithium,
-                ignition_protected,
-            };
-            self.part(part, 1, &owner);
-            self.out.counts.push((Driver::Combiner, 1));
-        }
-        let stud = facts.boat.equipment.iter().find_map(|piece| match piece.item.attributes {
-            Attributes::Combiner { stud, .. } if named => Some(stud),
-            _ => None,
-        });
-        for (place, side) in [(one, 'A'), (other, 'B')] {
-            let bank = &facts.boat.banks[place];
-            let class = &facts.classes[place];
-            let needs_a = rating_a * crate::calc::rules::protection::CONTINUOUS_FACTOR;
-            let Some(fuse) = main_family(class, needs_a, facts.settings) else {
-                self.out.gaps.push(Gap {
-                    what: owner.clone(),
-                    need: format!("a fuse for {needs_a:.1} A between the bank '{}' and its combiner", bank.id),
-                    reason:
-                        "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
-                            .to_owned(),
-                    mend: "add a family to main_fuse_families".to_owned(),
-                });
-                continue;
-            };
-            let Some(route) = routes.route(bank.station, at) else { continue };
-            let made = self.cable(
-                Cable {
-                    bank: place,
-                    role: ConductorRole::CombinerCable,
-                    label: format!("X{}{side}", one + 1),
-                    colour: FEEDER_COLOUR,
-                    current_a: rating_a,
-                    route,
-                    from: LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
-                    to: LegEnd { station: at, lands_on: LandsOn::Combiner, stud: Some(stud.unwrap_or(COMBINER_STUD)) },
-                    ratings: (family(fuse).ratings_a, fuse.word()),
-                    least_rating_a: 0.0,
-                    continuous: true,
-                    at_least: None,
-                    limit_v: bank.nominal_voltage_v * facts.settings.critical_drop_percent / 200.0,
-                },
-                &owner,
-            );
-            if let Some(made) = made {
-                let protection = self.charger_fuse(place, class, fuse, needs_a, &made);
-                self.out.mains.push((protection, owner.clone()));
-                self.part(Part::Boot(made.size, FEEDER_COLOUR), 1, &owner);
-            }
-        }
     }
 }

@@ -3,13 +3,16 @@
 //! It comes after the sizes, since a bank's main stands before its feeders' fuses; what feeders must know of it before
 //! they are sized was decided in `circuits::bank_side`.
 
+mod alternator;
 mod batteries;
 mod cables;
 mod charging;
 mod distribution;
 mod energy;
 mod mains;
+mod posts;
 mod studs;
+mod switch;
 
 use crate::calc::basis::Ledger;
 use crate::calc::circuits::legs::{Laid, Leg};

@@ -1,0 +1,130 @@
+//! The alternator, and the combiners between the banks that share it.
+
+use super::Sources;
+use super::cables::Cable;
+use crate::calc::basis::Value;
+use crate::calc::circuits::legs::{FUSE_STUD, LegEnd};
+use crate::calc::circuits::main_protection::main_family;
+use crate::calc::findings::{Gap, Question};
+use crate::calc::gathering::{Part, thousandths};
+use crate::calc::routes::Routes;
+use crate::calc::rules::energy::IDLE_SHARE;
+use crate::calc::rules::functions::FEEDER_COLOUR;
+use crate::calc::rules::protection::{CONTINUOUS_FACTOR, charging_voltage_v, family};
+use crate::calc::rules::table::energy as table;
+use crate::calc::shop::item::{Attributes, Chemistry, Stud};
+use crate::calc::shop::labour::Driver;
+use crate::calc::take_off::{Alternator, ConductorRole, LandsOn};
+use crate::calc::units::{Name, rounded};
+
+/// Stud of a combiner (common practice).
+const COMBINER_STUD: Stud = Stud::ThreeEighths;
+
+impl Sources<'_, '_> {
+    /// The alternator, and a combiner with its cables for each further bank that shares it.
+    pub(super) fn alternator(&mut self, routes: &mut Routes) -> Option<Alternator> {
+        let facts = self.facts;
+        let rating_a = facts.boat.alternator_a?;
+        let idle_a = IDLE_SHARE * rating_a;
+        let idle_basis =
+            self.ledger.note(&table::ALTERNATOR_IDLE, &[("alternator_a", Value::Number(rating_a))], idle_a);
+        let banks = facts.laid.alternator_banks.clone();
+        let first_cable = self.out.cables.len();
+        let mut named =
+            facts.boat.equipment.iter().filter(|e| matches!(e.item.attributes, Attributes::Combiner { .. }));
+        for pair in banks.windows(2) {
+            self.combined((pair[0], pair[1]), rating_a, named.next().is_some(), routes);
+        }
+        for &bank in &banks {
+            let bank = &facts.boat.banks[bank];
+            if bank.chemistry == Some(Chemistry::LithiumIronPhosphate) {
+                self.warn(
+                    &bank.id,
+                    format!("a lithium bank can draw all of the {rating_a} A until the alternator burns: its charging must be limited"),
+                );
+                self.out.questions.push(Question {
+                    id: "lithium_charging",
+                    about: Some(bank.id.clone()),
+                    text: format!(
+                        "What limits the charging of the lithium bank '{}' from the alternator: its regulator, a limiting combiner or a charger between?",
+                        bank.id
+                    ),
+                });
+            }
+        }
+        Some(Alternator {
+            rating_a,
+            idle_a: rounded(idle_a, 3),
+            idle_basis,
+            banks: banks.iter().map(|bank| facts.boat.banks[*bank].id.clone()).collect(),
+            cables: self.out.cables[first_cable..].iter().map(|(leg, _)| leg.label.clone()).collect(),
+        })
+    }
+
+    /// The combiner between two banks, and a cable to each with a fuse at its battery: either may feed the other.
+    fn combined(&mut self, (one, other): (usize, usize), rating_a: f64, named: bool, routes: &mut Routes) {
+        let facts = self.facts;
+        let owner = Name::from(format!("combiner/{}/{}", facts.boat.banks[one].id, facts.boat.banks[other].id));
+        let at = facts.boat.banks[one].station;
+        let charging_v = charging_voltage_v(facts.boat.banks[one].nominal_voltage_v);
+        if !named {
+            let lithium = [one, other]
+                .iter()
+                .any(|bank| facts.boat.banks[*bank].chemistry == Some(Chemistry::LithiumIronPhosphate));
+            let ignition_protected = self.vapour(at);
+            let part = Part::Combiner {
+                rating_ma: thousandths(rating_a),
+                voltage_mv: thousandths(rounded(charging_v, 1)),
+                stud: COMBINER_STUD,
+                limits_charging: lithium,
+                ignition_protected,
+            };
+            self.part(part, 1, &owner);
+            self.out.counts.push((Driver::Combiner, 1));
+        }
+        let stud = facts.boat.equipment.iter().find_map(|piece| match piece.item.attributes {
+            Attributes::Combiner { stud, .. } if named => Some(stud),
+            _ => None,
+        });
+        for (place, side) in [(one, 'A'), (other, 'B')] {
+            let bank = &facts.boat.banks[place];
+            let class = &facts.classes[place];
+            let needs_a = rating_a * CONTINUOUS_FACTOR;
+            let Some(fuse) = main_family(class, needs_a, facts.settings) else {
+                self.out.gaps.push(Gap {
+                    what: owner.clone(),
+                    need: format!("a fuse for {needs_a:.1} A between the bank '{}' and its combiner", bank.id),
+                    reason:
+                        "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
+                            .to_owned(),
+                    mend: "add a family to main_fuse_families".to_owned(),
+                });
+                continue;
+            };
+            let Some(route) = routes.route(bank.station, at) else { continue };
+            let made = self.cable(
+                Cable {
+                    bank: place,
+                    role: ConductorRole::CombinerCable,
+                    label: format!("X{}{side}", one + 1),
+                    colour: FEEDER_COLOUR,
+                    current_a: rating_a,
+                    route,
+                    from: LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
+                    to: LegEnd { station: at, lands_on: LandsOn::Combiner, stud: Some(stud.unwrap_or(COMBINER_STUD)) },
+                    ratings: (family(fuse).ratings_a, fuse.word()),
+                    least_rating_a: 0.0,
+                    continuous: true,
+                    at_least: None,
+                    limit_v: bank.nominal_voltage_v * facts.settings.critical_drop_percent / 200.0,
+                },
+                &owner,
+            );
+            if let Some(made) = made {
+                let protection = self.charger_fuse(place, class, fuse, needs_a, &made);
+                self.out.mains.push((protection, owner.clone()));
+                self.part(Part::Boot(made.size, FEEDER_COLOUR), 1, &owner);
+            }
+        }
+    }
+}
