@@ -24,6 +24,7 @@ use crate::calc::shop::Shop;
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::{Boat, Hull};
 use crate::calc::spec::check::check;
+use crate::calc::spec::fitted::fitted;
 use crate::calc::spec::input::{BoatSpecInput, Propulsion};
 use crate::calc::take_off::{AlwaysOnSide, BoatSummary, Circuit, CopperSummary, Feeder, RunUse, TakeOff, WireTotal};
 use crate::calc::units::{AreaStandard, Length, Name, WireSize, rounded, within};
@@ -34,6 +35,7 @@ use parts::Parts;
 /// # Errors
 /// All faults of the spec, each with a JSON pointer into it.
 pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault>> {
+    let shop = &*fitted(shop, &input.boat);
     let settings = &*shop.settings;
     let boat = check(input, shop)?;
     let loads = loads(&boat);

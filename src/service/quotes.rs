@@ -14,6 +14,7 @@ use crate::calc::findings::Fault;
 use crate::calc::pricing::{PriceRequest, Quotation, quotation};
 use crate::calc::quote::{ENGINE_EDITION, QuoteDocument};
 use crate::calc::shop::Shop;
+use crate::calc::spec::fitted::fitted;
 use crate::calc::spec::input::BoatSpecInput;
 use crate::store;
 use crate::store::quotes::{DocumentKind, NewDocument};
@@ -55,6 +56,7 @@ pub fn calculate(
     shop: &Shop,
 ) -> Result<Quotation, Vec<Fault>> {
     let QuoteRequest { spec, customer, discount, priced_on } = request;
+    let shop = &*fitted(shop, &spec.boat);
     let mut checks = Checks::default();
     if let Some(customer) = customer {
         checks.text("/customer", customer, 200);

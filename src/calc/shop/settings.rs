@@ -141,6 +141,11 @@ pub struct Settings {
     /// Conductor sizes that the shop keeps or will order.
     #[schema(min_items = 1, max_items = 40)]
     pub stocked_sizes: Vec<WireSize>,
+    /// Sizes of the other kind that it keeps for boats that ask for them: metric areas beside gauges, or gauges beside
+    /// areas.
+    #[serde(default)]
+    #[schema(max_items = 40)]
+    pub other_sizes: Vec<WireSize>,
     /// Temperature rating of the wire the shop uses, °C: 60, 75, 80, 90, 105, 125 or 200 (metric: 60, 70, 90, 105, 125 or 200).
     #[schema(minimum = 60, maximum = 200)]
     pub insulation_c: u16,
@@ -266,6 +271,7 @@ impl Settings {
             length_unit: LengthUnit::Ft,
             area_standard: AreaStandard::Awg,
             stocked_sizes: [16, 14, 12, 10, 8, 6, 4, 2, 0, -1, -3].map(awg).to_vec(),
+            other_sizes: Vec::new(),
             insulation_c: 105,
             copper_ohm_cmil_per_ft: 10.75,
             derate_bundles: true,

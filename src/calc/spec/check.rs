@@ -13,6 +13,7 @@ pub use names::nearest;
 use crate::calc::findings::Fault;
 use crate::calc::shop::Shop;
 use crate::calc::spec::boat::{Bank, Boat};
+use crate::calc::spec::fitted::check_wire_standard;
 use crate::calc::spec::input::{BoatSpecInput, NegativeColour, PowerInput};
 use crate::calc::spec::layouts;
 use crate::calc::units::Name;
@@ -79,6 +80,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         gathering.packages(input, &mut labour);
         gathering.spread()
     };
+    check_wire_standard(boat, shop, faults);
     power::claim_switches(&mut banks, &equipment);
     let sources = power::sources(power, &bank_names, &equipment, faults);
     state_labour(input, shop, &mut labour, faults);

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use crate::calc::shop::item::{BranchProtection, Chemistry, LabourUse};
 use crate::calc::spec::power_input::{BankBatteriesInput, BankSwitchInput, DailyUseInput};
-use crate::calc::units::{LengthValue, Name, WireSize};
+use crate::calc::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
 /// Pattern of the identifiers that a spec gives to its stations, banks, panels, buses and equipment.
 pub const ID_PATTERN: &str = r"^[a-z0-9][a-z0-9_-]{0,59}$";
@@ -248,6 +248,13 @@ pub struct BoatInput {
     /// Colour of DC negative; the shop's unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub negative_colour: Option<NegativeColour>,
+    /// Standard of its wire; the shop's unless stated. A shop that keeps both kinds can wire one boat in gauges and the
+    /// next in square millimetres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wire_standard: Option<AreaStandard>,
+    /// Unit of lengths in the answer; the shop's unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub length_unit: Option<LengthUnit>,
     /// Metal under water that may want bonding: through-hulls, a rudder, a shaft.
     #[serde(default)]
     #[schema(max_items = 30)]

@@ -4,5 +4,6 @@ pub mod boat;
 pub mod check;
 pub mod power_input;
 pub mod input;
+pub mod fitted;
 pub mod layouts;
 pub mod packages;

@@ -49,9 +49,22 @@ fn wire(settings: &Settings, checks: &mut Checks) {
             format!("{size} does not go with the area standard of these settings: expected {expected}")
         });
     }
-    let sizes: Vec<String> = settings.stocked_sizes.iter().map(WireSize::to_string).collect();
-    checks.once("/stocked_sizes", "", sizes.iter().map(String::as_str));
-    let columns: &[u16] = if metric { &METRIC_COLUMNS_C } else { &AWG_COLUMNS_C };
+    checks.count("/other_sizes", settings.other_sizes.len(), 0, 40);
+    for (place, size) in settings.other_sizes.iter().enumerate() {
+        checks.must(matches!(size, WireSize::Metric(_)) != metric, format!("/other_sizes/{place}"), || {
+            format!("{size} is of the same kind as stocked_sizes: keep it there")
+        });
+    }
+    for (field, sizes) in [("/stocked_sizes", &settings.stocked_sizes), ("/other_sizes", &settings.other_sizes)] {
+        let sizes: Vec<String> = sizes.iter().map(WireSize::to_string).collect();
+        checks.once(field, "", sizes.iter().map(String::as_str));
+    }
+    let both: Vec<u16> = AWG_COLUMNS_C.into_iter().filter(|column| METRIC_COLUMNS_C.contains(column)).collect();
+    let columns: &[u16] = match (settings.other_sizes.is_empty(), metric) {
+        (false, _) => &both,
+        (true, true) => &METRIC_COLUMNS_C,
+        (true, false) => &AWG_COLUMNS_C,
+    };
     checks.must(columns.contains(&settings.insulation_c), "/insulation_c", || {
         let known: Vec<String> = columns.iter().map(u16::to_string).collect();
         format!("the table has no column for {} °C: expected one of {}", settings.insulation_c, known.join(", "))
