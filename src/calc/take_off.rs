@@ -3,8 +3,8 @@
 mod power;
 
 pub use power::{
-    Alternator, BankBatteries, BankEnergy, BankPower, BatterySwitch, CableBeforeFeeder, ChargerOutput, LoadUse,
-    MainDistance, PanelRoom, StudStack,
+    Alternator, BankBatteries, BankEnergy, BankPower, BatterySwitch, CableBefore, ChargerOutput, LoadUse, MainDistance,
+    PanelRoom, StudStack,
 };
 
 use rust_decimal::Decimal;
@@ -61,6 +61,8 @@ pub enum ConductorRole {
     PostLink,
     /// Positive from the main protection to the battery switch, and on to the feed bus.
     SwitchFeed,
+    /// From a battery's positive post to the switch of the engine, whose own cable goes on from there.
+    CrankingCable,
     /// From a battery's negative post to the bus there.
     NegativeLink,
     /// From the main fuse of the always-on side to its fuse block.
@@ -371,6 +373,14 @@ pub struct Feeder {
     pub interrupt_basis: BasisRef,
     /// Why its protection is rated for no less.
     pub main_basis: BasisRef,
+}
+
+impl Feeder {
+    /// Whether its device takes a position of the panel that feeds it: a breaker or a blade there.
+    pub fn in_feeding_panel(&self) -> bool {
+        let device = self.protection.as_ref().filter(|_| self.fed_from.is_some());
+        device.is_some_and(|device| device.breaker || device.family == Some(FuseFamily::Blade))
+    }
 }
 
 /// Copper of all conductors that got a size, and what sizing them together saves.

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rust_decimal::Decimal;
 
 use super::WrittenBoat;
-use super::parts::{blade_at_battery, in_panel};
+use super::parts::blade_at_battery;
 use crate::calc::circuits::ends::{EndParts, SizeClass, size_class};
 use crate::calc::circuits::legs::Laid;
 use crate::calc::labour::Counts;
@@ -53,8 +53,8 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, laid: &Laid, power: &Po
             count(driver, Decimal::ONE);
         }
     }
-    let devices = written.feeders.iter().filter_map(|feeder| Some((feeder, feeder.protection.as_ref()?)));
-    let (positions, mains): (Vec<_>, Vec<_>) = devices.partition(|(feeder, device)| in_panel(feeder, device));
+    let devices = written.feeders.iter().filter(|feeder| feeder.protection.is_some());
+    let (positions, mains): (Vec<_>, Vec<_>) = devices.partition(|feeder| feeder.in_feeding_panel());
     count(Driver::PanelPosition, Decimal::from(positions.len()));
     let mains = mains.len() + written.always_on.iter().filter(|side| side.protection.is_some()).count();
     count(Driver::MainDevice, Decimal::from(mains + power.mains.len()));

@@ -107,7 +107,7 @@ impl<'a> Parts<'a> {
             let here = written.circuits.iter().filter(|circuit| circuit.panel == panel.id);
             let branches = here.flat_map(|circuit| &circuit.protection).filter(|device| !device.always_on).count();
             let fed = written.feeders.iter().filter(|feeder| feeder.fed_from.as_ref() == Some(&panel.id));
-            let sub_mains = fed.filter(|f| f.protection.as_ref().is_some_and(|device| in_panel(f, device))).count();
+            let sub_mains = fed.filter(|feeder| feeder.in_feeding_panel()).count();
             let landed = branches + sub_mains;
             if landed > usize::from(*positions) {
                 self.no_room(&panel.id, format!("{landed} positions at the panel '{}'", panel.id), *positions);
@@ -182,7 +182,7 @@ impl<'a> Parts<'a> {
         for feeder in &written.feeders {
             match &feeder.protection {
                 Some(protection) => {
-                    let place = Place { in_panel: in_panel(feeder, protection), block: false };
+                    let place = Place { in_panel: feeder.in_feeding_panel(), block: false };
                     self.protection(protection, &feeder.key, place);
                 }
                 None => {
@@ -255,7 +255,7 @@ impl<'a> Parts<'a> {
             return;
         };
         self.gathering.add(Part::Fuse { family, rating_ma, voltage_mv, interrupt_a }, owner);
-        if !in_panel && !(block && blade_at_battery(protection)) {
+        if !(in_panel || block && blade_at_battery(protection)) {
             self.gathering.add(Part::Holder { family, rating_ma, voltage_mv, ignition_protected }, owner);
         }
         if blade_at_battery(protection) && !block {
@@ -319,9 +319,4 @@ impl<'a> Parts<'a> {
 /// Whether a device is a blade fuse in a holder of its own on the always-on side.
 pub(super) fn blade_at_battery(protection: &Protection) -> bool {
     protection.always_on && protection.family == Some(FuseFamily::Blade)
-}
-
-/// Whether the device of a feeder takes a position of the panel that feeds a sub-panel: a breaker or a blade there.
-pub(super) fn in_panel(feeder: &Feeder, device: &Protection) -> bool {
-    feeder.fed_from.is_some() && (device.breaker || device.family == Some(FuseFamily::Blade))
 }

@@ -5,18 +5,20 @@
 //!    a bank with several has a main of its own, and each feeder its fuse on a feed bus behind the switch.
 //! 2. Cable from post to main fuse to switch to feed bus is sized for all that the bank feeds, by load analysis; it takes
 //!    a tenth of the feeder limit at most, and each feeder counts its drop (common practice).
-//! 3. More terminals on a negative post than a stud takes ask for a bus there.
+//! 3. More terminals on a negative post than a stud takes ask for a bus there. Its cable and the jumpers between the
+//!    batteries count in the returns, through which all of the bank's circuits go.
+//! 4. An always-on circuit counts the link and the cable of the always-on side before it.
 
 use crate::calc::circuits::charging::Allotted;
 use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, analyse, battery_stud};
-use crate::calc::circuits::loads::Load;
+use crate::calc::circuits::loads::{DeviceLead, Load};
 use crate::calc::circuits::main_protection::{BankClass, always_on_family, main_family};
 use crate::calc::circuits::select::construction_minimum;
 use crate::calc::circuits::sizing::{Demand, carry};
 use crate::calc::findings::Fault;
 use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::drop::drop_v;
-use crate::calc::rules::power::{LINK_IN, SHARE_BEFORE_FEEDERS, TERMINALS_ON_STUD_MAX};
+use crate::calc::rules::power::{BATTERY_TO_BATTERY_FT, LINK_IN, SHARE_BEFORE_FEEDERS, TERMINALS_ON_STUD_MAX};
 use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, standard_ratings};
 use crate::calc::rules::sizes::area_cmil;
 use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, Stud};
@@ -61,24 +63,69 @@ pub struct BankSide {
     pub negative: LegEnd,
     /// Route from the bank to its switch; absent without one.
     pub to_switch: Option<Route>,
-    /// Length of the cables before the feeders, and the size they have at least; absent where there are none.
-    pub before: Option<(WireSize, Length)>,
-    /// The same of the cable between its negative post and the bus there.
-    pub negative_before: Option<(WireSize, Length)>,
+    /// The cables before the feeders; absent where there are none.
+    pub before: Option<Before>,
+    /// The cable between its negative post and the bus there, and the jumpers between its batteries.
+    pub negative_before: Option<Before>,
+    /// What its always-on circuits have before them, as one cable.
+    pub always_on_before: Option<Before>,
     /// Whether its feeders have their fuses on a feed bus behind the switch.
     pub feed_bus: bool,
     /// Returns and other cables that end at its negative post or bus.
     pub negative_terminals: usize,
     /// Whether its always-on fuses are in a block.
     pub fuse_block: bool,
+    /// Whether what would crowd its positive post stands on a bus there.
+    pub positive_bus: bool,
 }
 
 impl BankSide {
-    /// The lead that a feeder of `current_a` counts before it: as long as gives the drop that all of the bank's current
-    /// makes in the bank's cables.
-    pub fn lead(&self, before: Option<(WireSize, Length)>, current_a: f64) -> Option<(WireSize, Length)> {
-        let (size, length) = before?;
-        (current_a > 0.0).then(|| (size, length.scaled(self.load.current_a / current_a)))
+    /// What something of the bank's own fuse at the post has before it: the link to the fuse, where it does not sit on the
+    /// post, so much cable behind it, and the link to the bus where that stands in place of the post.
+    pub fn post_before(
+        &self,
+        boat: &Boat,
+        bank: usize,
+        (current_a, needs_a): (f64, f64),
+        behind: Length,
+        class: &BankClass,
+        settings: &Settings,
+    ) -> Option<Before> {
+        let link = Length::inches(LINK_IN);
+        let cube = main_family(class, needs_a, settings) == Some(FuseFamily::TerminalCube);
+        let own = if cube { behind } else { behind + link };
+        let to_bus = if self.positive_bus && current_a > 0.0 {
+            link.scaled(self.load.current_a / current_a)
+        } else {
+            Length::ZERO
+        };
+        let length = own + to_bus;
+        let some = current_a > 0.0 && length > Length::ZERO;
+        some.then(|| before(boat, bank, (current_a, needs_a), (false, length), class, settings)).flatten()
+    }
+}
+
+/// Cables of a bank that stand before a conductor, as one cable.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Before {
+    /// Size that they have at least.
+    pub size: WireSize,
+    /// Length of them all.
+    pub length: Length,
+    /// What they carry, amperes.
+    pub current_a: f64,
+}
+
+impl Before {
+    /// The length that a conductor of `current_a` counts: as long as gives, at that current, the drop that is there.
+    pub fn counted(&self, current_a: f64) -> Option<Length> {
+        (current_a > 0.0).then(|| self.length.scaled(self.current_a / current_a))
+    }
+
+    /// Drop along them, volts.
+    pub fn drop_v(&self, settings: &Settings) -> f64 {
+        let area = area_cmil(self.size, settings.area_standard);
+        area.map_or(0.0, |area| drop_v(settings.copper_ohm_cmil_per_ft, self.current_a, self.length, area))
     }
 }
 
@@ -94,34 +141,77 @@ pub fn switch_stud(boat: &Boat, bank: usize) -> Stud {
 pub fn bank_sides(
     boat: &Boat,
     loads: &[Load],
-    allotted: &Allotted,
+    (allotted, alternator_banks): (&Allotted, &[usize]),
     classes: &[BankClass],
     settings: &Settings,
     routes: &mut Routes,
     faults: &mut Vec<Fault>,
 ) -> Vec<BankSide> {
-    let joined = (0..boat.banks.len()).filter(|bank| !bow_bank(boat, loads, *bank)).count();
+    let joined: Vec<usize> = (0..boat.banks.len()).filter(|bank| !bow_bank(boat, loads, *bank)).collect();
+    // Cables to the bank before and to the one after.
+    let neighbours = |banks: &[usize], bank: usize| banks.windows(2).filter(|pair| pair.contains(&bank)).count();
     (0..boat.banks.len())
         .map(|bank| {
-            let mut side = side(boat, bank, loads, &classes[bank], settings, routes, faults);
-            // Beside the feeders' returns: charger returns, a case's ground, joins to the banks before and after.
-            let outputs = allotted.outputs.iter().filter(|o| o.task.bank == bank && o.task.battery <= 1).count();
-            let joins = if bow_bank(boat, loads, bank) { 0 } else { joined.saturating_sub(1).min(2) };
-            side.negative_terminals += outputs + usize::from(outputs > 0) + joins;
+            let outputs = || allotted.outputs.iter().filter(move |output| output.task.bank == bank);
+            let series = boat.banks[bank].series;
+            let on_positive = outputs().filter(|o| series == 1 || [0, series].contains(&o.task.battery)).count();
+            let crowd = on_positive + neighbours(alternator_banks, bank);
+            let mut side = side(boat, bank, loads, crowd, &classes[bank], settings, routes, faults);
+            // Beside the feeders' returns: charger returns, a case's ground, joined negatives, the engine's own cable.
+            let outputs = outputs().filter(|o| o.task.battery <= 1).count();
+            let engine = usize::from(boat.banks[bank].starts_engine);
+            side.negative_terminals += outputs + usize::from(outputs > 0) + neighbours(&joined, bank) + engine;
             settle_negative(&mut side, boat, bank, &classes[bank], settings);
+            side.always_on_before = always_on_before(boat, bank, loads, &side, &classes[bank], settings);
             side
         })
         .collect()
 }
 
-/// Puts what lands on a negative post on a bus there, where it is more than a stud takes.
+/// Puts what lands on a negative post on a bus there, where it is more than a stud takes; counts the jumpers too.
 fn settle_negative(side: &mut BankSide, boat: &Boat, bank: usize, class: &BankClass, settings: &Settings) {
-    if side.negative_terminals <= TERMINALS_ON_STUD_MAX {
-        return;
+    let jumpers = jumpers_counted(boat, bank);
+    let mut length = jumpers;
+    if side.negative_terminals > TERMINALS_ON_STUD_MAX {
+        side.negative.lands_on = LandsOn::BankNegativeBus;
+        length += settings.battery_termination_allowance.length().unwrap_or_default() * 2;
     }
-    side.negative.lands_on = LandsOn::BankNegativeBus;
+    if length > Length::ZERO && side.load.current_a > 0.0 {
+        // Jumpers have the gauge of the feed (common practice), however much of the drop they take.
+        let needs = (side.load.current_a, side.load.needs_a());
+        let carries = sized(needs, (false, length), f64::INFINITY, class, settings);
+        side.negative_before = carries.map(|carries| {
+            let feed = side.before.map(|before| before.size).filter(|feed| feed.at_least(carries.size));
+            Before { size: feed.unwrap_or(carries.size), ..carries }
+        });
+    }
+}
+
+/// Length at all of the bank's current that gives the drop of the jumpers and links that the job supplies: jumpers of a
+/// string carry the string's share; links between strings are taken as if both cables came off the same battery, which is
+/// the worst place for them.
+pub fn jumpers_counted(boat: &Boat, bank: usize) -> Length {
+    let bank = &boat.banks[bank];
+    if bank.of_one.is_none() {
+        return Length::ZERO;
+    }
+    let (series, parallel) = (f64::from(bank.series), f64::from(bank.parallel));
+    Length::feet(BATTERY_TO_BATTERY_FT).scaled((series - 1.0) / parallel + (parallel - 1.0))
+}
+
+/// What the blades of the always-on side have before them: the link to its main fuse, and the cable on to its block.
+fn always_on_before(
+    boat: &Boat,
+    bank: usize,
+    loads: &[Load],
+    side: &BankSide,
+    class: &BankClass,
+    settings: &Settings,
+) -> Option<Before> {
+    let current_a: f64 = always_on_blades(boat, bank, loads, class, settings).map(|lead| lead.current_a).sum();
     let ends = settings.battery_termination_allowance.length().unwrap_or_default() * 2;
-    side.negative_before = before(boat, bank, side, (false, ends), class, settings);
+    let to_block = if side.fuse_block { ends } else { Length::ZERO };
+    side.post_before(boat, bank, (current_a, current_a), to_block, class, settings)
 }
 
 /// Whether a bank feeds a bow motor: nothing else is tapped from it, and its negative stays apart.
@@ -175,10 +265,13 @@ pub fn charging_routes(
     found
 }
 
+/// `crowd` is what lands on the positive post beside mains and always-on fuses.
+#[expect(clippy::too_many_arguments, reason = "one bank out of everything that lays banks")]
 fn side(
     boat: &Boat,
     place: usize,
     loads: &[Load],
+    crowd: usize,
     class: &BankClass,
     settings: &Settings,
     routes: &mut Routes,
@@ -194,7 +287,7 @@ fn side(
     let (current_a, always_a, occasional_a, largest_occasional_a) =
         analyse(loads.iter().filter(|load| boat.panels[load.panel].bank == place));
     let load = BankLoad { current_a, always_a, occasional_a, largest_occasional_a };
-    let has_switch = bank.switch.provision != SwitchProvision::None && !panels.is_empty();
+    let has_switch = bank.switch.provision != SwitchProvision::None && (!panels.is_empty() || bank.starts_engine);
     let to_switch = has_switch.then(|| routes.route(bank.station, bank.switch.station)).flatten();
     if has_switch && to_switch.is_none() {
         let (from, to) = (&boat.stations[bank.station].id, &boat.stations[bank.switch.station].id);
@@ -230,33 +323,59 @@ fn side(
         to_switch,
         before: None,
         negative_before: None,
+        always_on_before: None,
         feed_bus,
         negative_terminals,
         fuse_block: false,
+        positive_bus: false,
     };
-    side.fuse_block = always_on_blades(boat, place, loads, class, settings) >= TERMINALS_ON_STUD_MAX;
+    let blades = always_on_blades(boat, place, loads, class, settings).count();
+    side.fuse_block = blades >= TERMINALS_ON_STUD_MAX;
+    let mains = if has_switch { side.panels.len().min(1) } else { side.panels.len() };
+    let always_on = usize::from(blades > 0) + always_on_leads(boat, place, loads).count() - blades;
+    let cranking = usize::from(bank.starts_engine && side.panels.is_empty());
+    side.positive_bus = mains + always_on + cranking + crowd > TERMINALS_ON_STUD_MAX;
+    let needs = (current_a, load.needs_a());
     let ends = settings.battery_termination_allowance.length().unwrap_or_default() * 2;
+    if side.panels.is_empty() {
+        return side;
+    }
     if let Some(route) = side.to_switch.clone() {
+        let link = Length::inches(LINK_IN) * if side.positive_bus { 2 } else { 1 };
         let bus_link = if side.feed_bus { ends } else { Length::ZERO };
-        let length = Length::inches(LINK_IN) + switch_cable(boat, place, &route, settings) + bus_link;
-        side.before = before(boat, place, &side, (route.engine_space, length), class, settings);
-    } else if side.panels.len() == 1 && main_family(class, load.needs_a(), settings) != Some(FuseFamily::TerminalCube) {
-        // The link from the post to a main fuse that does not sit on it.
-        side.before = before(boat, place, &side, (false, Length::inches(LINK_IN)), class, settings);
+        let length = link + switch_cable(boat, place, &route, settings) + bus_link;
+        side.before = before(boat, place, needs, (route.engine_space, length), class, settings);
+    } else if side.panels.len() == 1 {
+        side.before = side.post_before(boat, place, needs, Length::ZERO, class, settings);
     }
     side
 }
 
-/// Always-on circuits of a bank whose fuse is a blade: each would put a holder's lead on the always-on main's stud.
-fn always_on_blades(boat: &Boat, bank: usize, loads: &[Load], class: &BankClass, settings: &Settings) -> usize {
-    let here = loads.iter().filter(|load| boat.panels[load.panel].bank == bank);
-    here.flat_map(|load| load.positives.iter().map(move |lead| (load, lead)))
+/// Positive leads of a bank's devices that stay live with the switch off.
+fn always_on_leads<'a>(
+    boat: &'a Boat,
+    bank: usize,
+    loads: &'a [Load],
+) -> impl Iterator<Item = (&'a Load, &'a DeviceLead)> {
+    let here = loads.iter().filter(move |load| boat.panels[load.panel].bank == bank);
+    let leads = here.flat_map(|load| load.positives.iter().map(move |lead| (load, lead)));
+    leads.filter(|(_, lead)| lead.role == LeadRole::ConstantPositive)
+}
+
+/// Always-on leads of a bank whose fuse is a blade: each would put a holder's lead on the always-on main's stud.
+fn always_on_blades<'a>(
+    boat: &'a Boat,
+    bank: usize,
+    loads: &'a [Load],
+    class: &'a BankClass,
+    settings: &'a Settings,
+) -> impl Iterator<Item = &'a DeviceLead> {
+    always_on_leads(boat, bank, loads)
         .filter(|(load, lead)| {
             let needs_a = load.fuse_needs_a(lead.current_a);
-            let blade = always_on_family(class, needs_a, settings).is_none_or(|fuse| fuse == FuseFamily::Blade);
-            lead.role == LeadRole::ConstantPositive && blade
+            always_on_family(class, needs_a, settings).is_none_or(|fuse| fuse == FuseFamily::Blade)
         })
-        .count()
+        .map(|(_, lead)| lead)
 }
 
 /// Length of the cable from a main fuse to the switch, rises and ends included.
@@ -270,20 +389,31 @@ pub fn switch_cable(boat: &Boat, bank: usize, route: &Route, settings: &Settings
     route.length() + rises + settings.battery_termination_allowance.length().unwrap_or_default() * 2
 }
 
-/// Size and length of the cables before the feeders: the least that carries the bank's current, lets a fuse carry what
-/// runs for hours, and takes no more of the drop than its share.
+/// Cables of so long before something: of the least size that carries the current, lets a fuse carry what runs for hours,
+/// and takes no more of the drop than its share.
 fn before(
     boat: &Boat,
     place: usize,
-    side: &BankSide,
-    (engine_space, length): (bool, Length),
+    needs: (f64, f64),
+    way: (bool, Length),
     class: &BankClass,
     settings: &Settings,
-) -> Option<(WireSize, Length)> {
-    let needs_a = side.load.needs_a();
+) -> Option<Before> {
+    let share_v = boat.banks[place].nominal_voltage_v * settings.feeder_drop_percent / 100.0 * SHARE_BEFORE_FEEDERS;
+    sized(needs, way, share_v, class, settings)
+}
+
+/// The same with a drop of so many volts at most.
+fn sized(
+    (current_a, needs_a): (f64, f64),
+    (engine_space, length): (bool, Length),
+    share_v: f64,
+    class: &BankClass,
+    settings: &Settings,
+) -> Option<Before> {
     let fuse = main_family(class, needs_a, settings);
     let demand = Demand {
-        current_a: side.load.current_a,
+        current_a,
         continuous: false,
         insulation_c: settings.insulation_c,
         engine_space,
@@ -294,7 +424,6 @@ fn before(
         maker_fuse_a: None,
         least_rating_a: needs_a,
     };
-    let share_v = boat.banks[place].nominal_voltage_v * settings.feeder_drop_percent / 100.0 * SHARE_BEFORE_FEEDERS;
     let mut sizes: Vec<(f64, WireSize)> = settings
         .stocked_sizes
         .iter()
@@ -303,7 +432,7 @@ fn before(
         .collect();
     sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let carrying: Vec<&(f64, WireSize)> = sizes.iter().filter(|(_, size)| carry(&demand, *size).is_ok()).collect();
-    let drop_of = |area: f64| drop_v(settings.copper_ohm_cmil_per_ft, side.load.current_a, length, area);
+    let drop_of = |area: f64| drop_v(settings.copper_ohm_cmil_per_ft, current_a, length, area);
     let (_, size) = carrying.iter().find(|(area, _)| within(drop_of(*area), share_v)).or(carrying.last())?;
-    Some((*size, length))
+    Some(Before { size: *size, length, current_a })
 }

@@ -3,8 +3,10 @@
 //!
 //! 1. Batteries in parallel are one battery to a charger; in series each needs an output of its own, unless a charger of
 //!    the whole bank's voltage has one free. In a bank of several strings every battery has its own.
-//! 2. Banks in order take free outputs of the chargers in order. What is left over asks for another charger.
+//! 2. Banks in order take, of the free outputs of their voltage, the one that comes nearest to what they should have. What
+//!    is left over asks for another charger.
 
+use crate::calc::rules::energy::CHARGE_TARGET;
 use crate::calc::shop::item::{Attributes, Chemistry};
 use crate::calc::spec::boat::{Bank, Boat};
 
@@ -72,12 +74,14 @@ pub fn tasks(place: usize, bank: &Bank) -> Vec<Task> {
 
 /// Allots the outputs of the boat's chargers.
 pub fn allot(boat: &Boat) -> Allotted {
-    let mut free: Vec<(usize, u16, u16)> = boat
+    let mut free: Vec<(usize, u16, u16, f64)> = boat
         .equipment
         .iter()
         .enumerate()
         .filter_map(|(place, piece)| match piece.item.attributes {
-            Attributes::Charger { outputs, nominal_voltage_v, .. } => Some((place, nominal_voltage_v, outputs)),
+            Attributes::Charger { outputs, nominal_voltage_v, output_a, .. } => {
+                Some((place, nominal_voltage_v, outputs, output_a))
+            }
             _ => None,
         })
         .collect();
@@ -85,14 +89,17 @@ pub fn allot(boat: &Boat) -> Allotted {
     for (place, bank) in boat.banks.iter().enumerate() {
         let each = tasks(place, bank);
         let whole_v = bank.nominal_voltage_v.round() as u16;
-        let mut take = |voltage_v: u16| {
-            let charger = free.iter_mut().find(|(_, volts, outputs)| *volts == voltage_v && *outputs > 0)?;
+        let mut take = |voltage_v: u16, target_a: Option<f64>| {
+            let suits = free.iter_mut().filter(|(_, volts, outputs, _)| *volts == voltage_v && *outputs > 0);
+            let off = |output_a: f64| target_a.map_or(0.0, |target_a| (output_a - target_a).abs());
+            let charger = suits.min_by(|a, b| off(a.3).total_cmp(&off(b.3)))?;
             charger.2 -= 1;
             Some(charger.0)
         };
+        let target_a = |task: &Task| task.maker_a.or(task.capacity_ah.map(|ah| CHARGE_TARGET * ah));
         // One output of a charger of the bank's own voltage charges all of it.
         if each.len() > 1
-            && let Some(charger) = take(whole_v)
+            && let Some(charger) = take(whole_v, bank.capacity_ah.map(|ah| CHARGE_TARGET * ah))
         {
             let task = Task {
                 battery: 0,
@@ -105,7 +112,7 @@ pub fn allot(boat: &Boat) -> Allotted {
             continue;
         }
         for task in each {
-            match take(task.voltage_v) {
+            match take(task.voltage_v, target_a(&task)) {
                 Some(charger) => allotted.outputs.push(Output { charger, task }),
                 None => allotted.without.push(task),
             }

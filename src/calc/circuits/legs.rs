@@ -9,7 +9,7 @@
 
 mod feeders;
 
-use crate::calc::circuits::bank_side::{BankSide, alternator_banks, bank_sides, charging_routes};
+use crate::calc::circuits::bank_side::{BankSide, Before, alternator_banks, bank_sides, charging_routes};
 use crate::calc::circuits::charging::{Allotted, allot};
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{BankClass, always_on_family};
@@ -17,7 +17,7 @@ use crate::calc::findings::Fault;
 use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::drop::load_analysis_a;
 use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
-use crate::calc::rules::power::LINK_IN;
+use crate::calc::rules::power::{BATTERY_TO_BATTERY_FT, LINK_IN};
 use crate::calc::rules::protection::CONTINUOUS_FACTOR;
 use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, LoadColumn, Stud};
 use crate::calc::shop::settings::Settings;
@@ -100,6 +100,8 @@ pub struct Leg {
     pub from: LegEnd,
     /// End at the load's side.
     pub to: LegEnd,
+    /// Cables of the bank before it, whose drop counts in its own.
+    pub before: Option<Before>,
     /// The maker's lead that it meets: its copper carries the current too.
     pub maker_lead: Option<(WireSize, Length)>,
     /// Its lengths.
@@ -190,7 +192,8 @@ pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settin
     let allotted = allot(boat);
     let alternator_banks = alternator_banks(boat, loads);
     let charging = charging_routes(boat, &allotted, &alternator_banks, &mut routes, &mut faults);
-    let sides = bank_sides(boat, loads, &allotted, classes, settings, &mut routes, &mut faults);
+    let charged = (&allotted, &*alternator_banks);
+    let sides = bank_sides(boat, loads, charged, classes, settings, &mut routes, &mut faults);
     let laid = Laid {
         // Most loads have a positive and a return, and some a second positive.
         legs: Vec::with_capacity(3 * loads.len() + 2 * boat.panels.len()),
@@ -244,27 +247,35 @@ impl Laying<'_> {
         let mut legs = CircuitLegs::default();
         let (mut switched, mut constant) = (0, 0);
         for lead in &load.positives {
-            let (role, from, label) = match lead.role {
+            let (role, from, label, before) = match lead.role {
                 LeadRole::ConstantPositive => {
                     constant += 1;
                     // A blade fuse sits in a holder with tails; a main fuse has studs.
                     let needs_a = load.fuse_needs_a(lead.current_a);
                     let blade = always_on_family(&self.classes[panel.bank], needs_a, self.settings)
                         .is_none_or(|fuse| fuse == FuseFamily::Blade);
-                    let from = if blade && self.laid.sides[panel.bank].fuse_block {
+                    let side = &self.laid.sides[panel.bank];
+                    let class = &self.classes[panel.bank];
+                    let before = if blade {
+                        side.always_on_before
+                    } else {
+                        let needs = (lead.current_a, needs_a);
+                        side.post_before(boat, panel.bank, needs, Length::ZERO, class, self.settings)
+                    };
+                    let from = if blade && side.fuse_block {
                         LegEnd { station: bank.station, lands_on: LandsOn::FuseBlock, stud: Some(BLOCK_STUD) }
                     } else if blade {
                         LegEnd { station: bank.station, lands_on: LandsOn::AlwaysOnFuse, stud: None }
                     } else {
                         LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) }
                     };
-                    (ConductorRole::ConstantPositive, from, labelled(&load.number, "+A", constant))
+                    (ConductorRole::ConstantPositive, from, labelled(&load.number, "+A", constant), before)
                 }
                 _ => {
                     switched += 1;
                     let stud = Some(panel_stud(panel));
                     let from = LegEnd { station: panel.station, lands_on: LandsOn::Panel, stud };
-                    (ConductorRole::SwitchedPositive, from, labelled(&load.number, "+", switched))
+                    (ConductorRole::SwitchedPositive, from, labelled(&load.number, "+", switched), None)
                 }
             };
             let Some(route) = self.joined(from.station, load.station, pointer) else { continue };
@@ -278,6 +289,7 @@ impl Laying<'_> {
                 route,
                 from,
                 to: device_end(load.station, lead.stud),
+                before,
                 maker_lead: lead.maker_lead,
                 lengths: LegLengths::default(),
                 bundled: 1,
@@ -298,6 +310,7 @@ impl Laying<'_> {
             route,
             from: LegEnd { station: bus.station, lands_on: LandsOn::Bus, stud: Some(stud) },
             to: device_end(load.station, load.negative.stud),
+            before: None,
             maker_lead: load.negative.maker_lead,
             lengths: LegLengths::default(),
             bundled: 1,
@@ -403,9 +416,11 @@ pub fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
         Owner::Bank(_) if leg.from.station == leg.to.station => Length::ZERO,
         _ => boat.stations[leg.from.station].rise + boat.stations[leg.to.station].rise,
     };
-    // From a post to its fuse the distance rule leaves no more (ABYC E-11).
     let ends = match leg.role {
+        // From a post to its fuse the distance rule leaves no more (ABYC E-11).
         ConductorRole::PostLink => Length::inches(LINK_IN),
+        ConductorRole::SeriesJumper | ConductorRole::ParallelLink => Length::feet(BATTERY_TO_BATTERY_FT),
+        ConductorRole::NegativeJoin if leg.from.station == leg.to.station => Length::feet(BATTERY_TO_BATTERY_FT),
         _ => allowance * 2,
     };
     let loops = slack(&leg.from) + slack(&leg.to);

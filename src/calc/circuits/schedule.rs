@@ -8,6 +8,7 @@ use crate::calc::circuits::main_protection::{BankClass, main_family};
 use crate::calc::circuits::select::{Chosen, CircuitSizes, FeederSizes, Main};
 use crate::calc::circuits::sizing::note;
 use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
+use crate::calc::rules::sizes::area_cmil;
 use crate::calc::rules::table::{electrical, quantities};
 use crate::calc::shop::item::{DropClass, Function, FuseFamily};
 use crate::calc::shop::settings::Settings;
@@ -105,18 +106,21 @@ impl Schedule<'_> {
         let carried_basis = note(ledger, &chosen.demand, carried);
         let (lead_ft, lead_cmil) =
             leg.maker_lead.map_or((0.0, 1.0), |(size, length)| (length.ft(), lead_area_cmil(size)));
-        let drop = ledger.note(
-            &quantities::DROP_CONDUCTOR,
-            &[
-                ("copper_ohm_cmil_per_ft", number(settings.copper_ohm_cmil_per_ft)),
-                ("current_a", number(leg.current_a)),
-                ("length_ft", number(leg.lengths.carrying.ft())),
-                ("area_cmil", number(carried.area_cmil)),
-                ("lead_length_ft", number(lead_ft)),
-                ("lead_area_cmil", number(lead_cmil)),
-            ],
-            chosen.drop_v,
-        );
+        let mut inputs = vec![
+            ("copper_ohm_cmil_per_ft", number(settings.copper_ohm_cmil_per_ft)),
+            ("current_a", number(leg.current_a)),
+            ("length_ft", number(leg.lengths.carrying.ft())),
+            ("area_cmil", number(carried.area_cmil)),
+            ("lead_length_ft", number(lead_ft)),
+            ("lead_area_cmil", number(lead_cmil)),
+        ];
+        if let Some(before) = leg.before
+            && let Some(counted) = before.counted(leg.current_a)
+            && let Some(area) = area_cmil(before.size, settings.area_standard)
+        {
+            inputs.extend([("before_length_ft", number(counted.ft())), ("before_area_cmil", number(area))]);
+        }
+        let drop = ledger.note(&quantities::DROP_CONDUCTOR, &inputs, chosen.drop_v);
         let lengths = &leg.lengths;
         let installed = ledger.note(
             &quantities::LENGTH_INSTALLED,

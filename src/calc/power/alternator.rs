@@ -124,6 +124,9 @@ impl Sources<'_, '_> {
                 let protection = self.charger_fuse(place, class, fuse, needs_a, &made);
                 self.out.mains.push((protection, owner.clone()));
                 self.part(Part::Boot(made.size, FEEDER_COLOUR), 1, &owner);
+                let label = format!("B{}L {}", place + 1, made.label);
+                let landing = self.landing(place, label, (fuse, made.rating_a), rating_a, Some(made.size), &owner);
+                self.landed.extend(landing.map(|terminal| (place, true, terminal)));
             }
         }
     }

@@ -1,6 +1,7 @@
 //! Cables of the sources: laid between two ends, sized, and written as lines of the cut list.
 
 use super::Sources;
+use super::studs::Terminal;
 use crate::calc::circuits::legs::{Leg, LegEnd, LegLengths, Owner, lengths};
 use crate::calc::circuits::select::{Chosen, construction_minimum};
 use crate::calc::circuits::sizing::{CannotCarry, Demand, carry, limited_by};
@@ -44,6 +45,13 @@ pub(super) struct Made {
     pub(super) rating_basis: crate::calc::basis::BasisRef,
 }
 
+impl Made {
+    /// As it lands on a stud.
+    pub(super) fn terminal(&self) -> Terminal {
+        (self.label.as_str().to_owned(), self.size)
+    }
+}
+
 /// The route of a cable that stays at its station.
 pub(super) fn here(station: usize) -> Route {
     Route { stations: vec![station], ..Route::default() }
@@ -63,6 +71,7 @@ impl<'a> Sources<'a, '_> {
             route: wanted.route.clone(),
             from: wanted.from,
             to: wanted.to,
+            before: None,
             maker_lead: None,
             lengths: LegLengths::default(),
             bundled: loaded.max(1),

@@ -195,12 +195,19 @@ impl Sources<'_, '_> {
         if let Some(protection) = &protection {
             self.out.mains.push((protection.clone(), owner.clone()));
         }
+        let on_post = match (fuse, &there) {
+            (Some(fuse), Some(made)) => {
+                let label = format!("B{}L {}", place + 1, made.label);
+                self.landing(place, label, (fuse, made.rating_a), *output_a, Some(made.size), owner)
+            }
+            (_, made) => made.as_ref().map(Made::terminal),
+        };
         // Leads of batteries within a string land on posts of their own.
         if bank.series == 1 || task.battery <= 1 {
-            charging.negative.extend(back.as_ref().map(|made| (made.label.as_str().to_owned(), made.size)));
+            charging.negative.extend(back.as_ref().map(Made::terminal));
         }
         if bank.series == 1 || task.battery == 0 || task.battery == bank.series {
-            charging.positive.extend(there.as_ref().map(|made| (made.label.as_str().to_owned(), made.size)));
+            charging.positive.extend(on_post);
         }
         let first_of_charger = facts.laid.allotted.outputs.iter().position(|o| o.charger == output.charger);
         let this = facts.laid.allotted.outputs.iter().position(|o| o == output);
@@ -208,7 +215,8 @@ impl Sources<'_, '_> {
             && first_of_charger == this
             && let Some(made) = &there
         {
-            self.case_ground(place, at, made, &route, owner);
+            let ground = self.case_ground(place, at, made, &route, owner);
+            charging.negative.extend(ground.as_ref().map(Made::terminal));
         }
         charging.outputs.push(ChargerOutput {
             charger: Some(piece.key.clone()),
@@ -254,10 +262,17 @@ impl Sources<'_, '_> {
     }
 
     /// The conductor that grounds a charger's case: one size under its lead at most, 16 AWG (or 1 mm²) at least.
-    fn case_ground(&mut self, place: usize, at: usize, lead: &Made, route: &crate::calc::routes::Route, owner: &Name) {
+    fn case_ground(
+        &mut self,
+        place: usize,
+        at: usize,
+        lead: &Made,
+        route: &crate::calc::routes::Route,
+        owner: &Name,
+    ) -> Option<Made> {
         let facts = self.facts;
         let standard = facts.settings.area_standard;
-        let Some(lead_cmil) = area_cmil(lead.size, standard) else { return };
+        let lead_cmil = area_cmil(lead.size, standard)?;
         let least = crate::calc::circuits::select::construction_minimum(standard);
         let below = all(standard)
             .iter()
@@ -288,7 +303,7 @@ impl Sources<'_, '_> {
                 limit_v: f64::INFINITY,
             },
             owner,
-        );
+        )
     }
 
     /// Another charger, as a requirement, for the batteries that have no output.

@@ -8,10 +8,12 @@ use crate::calc::circuits::legs::negative_colour;
 use crate::calc::findings::{Caution, Gap, Question};
 use crate::calc::gathering::{Part, thousandths};
 use crate::calc::routes::Routes;
+use crate::calc::rules::power::CRANKING_A;
 use crate::calc::rules::protection::{charging_voltage_v, standard_ratings};
 use crate::calc::rules::table::power::SPARE_POSITIONS;
 use crate::calc::shop::item::{Attributes, Function, LeadRole};
 use crate::calc::shop::labour::Driver;
+use crate::calc::spec::boat::SwitchProvision;
 use crate::calc::take_off::{ConductorRole, PanelRoom};
 use crate::calc::units::{Name, rounded};
 
@@ -33,8 +35,7 @@ const BONDING: Caution = Caution {
 
 impl Sources<'_, '_> {
     /// Everything that is not of one bank.
-    pub(super) fn distribution(&mut self, routes: &mut Routes) {
-        self.joined_negatives(routes);
+    pub(super) fn distribution(&mut self) {
         self.bilge_switches();
         self.bow_motors();
         let boat = self.facts.boat;
@@ -48,13 +49,20 @@ impl Sources<'_, '_> {
             );
         }
         for (place, bank) in boat.banks.iter().enumerate() {
-            if bank.starts_engine && self.facts.laid.sides[place].panels.is_empty() {
-                let text = format!(
-                    "Is the engine's own battery switch aboard, and its cranking cable from the bank '{}'?",
-                    bank.id
-                );
-                self.ask("engine_switch", Some(&bank.id), text);
+            if !bank.starts_engine {
+                continue;
             }
+            let id = &bank.id;
+            let text = match (self.facts.laid.sides[place].panels.is_empty(), bank.switch.provision) {
+                (true, SwitchProvision::Supply) => format!(
+                    "What does the engine's starter draw, and do its own cables reach the switch and the negative post of the bank '{id}'? {CRANKING_A} A are reckoned with."
+                ),
+                (true, _) => format!("Does the engine's cranking cable from the bank '{id}' have a switch aboard?"),
+                (false, _) => format!(
+                    "Where does the engine's cranking cable leave the bank '{id}', and where is its switch? It does not go through the bank's main fuse."
+                ),
+            };
+            self.ask("cranking_cable", Some(id), text);
         }
         if !boat.underwater_metal.is_empty() {
             self.out.cautions.push(BONDING);
@@ -72,7 +80,7 @@ impl Sources<'_, '_> {
     }
 
     /// Negatives of banks are joined from one to the next, a bow motor's bank apart.
-    fn joined_negatives(&mut self, routes: &mut Routes) {
+    pub(super) fn joined_negatives(&mut self, routes: &mut Routes) {
         let facts = self.facts;
         let joined: Vec<usize> =
             (0..facts.boat.banks.len()).filter(|bank| !bow_bank(facts.boat, facts.loads, *bank)).collect();
@@ -92,7 +100,7 @@ impl Sources<'_, '_> {
             let of_loads = sides[pair[0]].load.current_a.min(sides[pair[1]].load.current_a);
             let shared = pair.iter().all(|bank| facts.laid.alternator_banks.contains(bank));
             let current_a = facts.boat.alternator_a.filter(|_| shared).unwrap_or(0.0).max(of_loads);
-            self.cable(
+            let made = self.cable(
                 Cable {
                     bank: pair[0],
                     role: ConductorRole::NegativeJoin,
@@ -110,6 +118,9 @@ impl Sources<'_, '_> {
                 },
                 &owner,
             );
+            if let Some(made) = made {
+                self.landed.extend(pair.iter().map(|bank| (*bank, false, made.terminal())));
+            }
         }
     }
 
@@ -195,9 +206,17 @@ impl Sources<'_, '_> {
         let mut rooms = Vec::new();
         for (place, panel) in facts.boat.panels.iter().enumerate() {
             let here = facts.loads.iter().filter(|load| load.panel == place);
-            let used = here.flat_map(|load| &load.positives).filter(|l| l.role == LeadRole::SwitchedPositive).count();
-            // A panel for a bow motor alone is made for just that.
-            if used == 0 || bow_bank(facts.boat, facts.loads, panel.bank) {
+            let branches = here.flat_map(|load| &load.positives);
+            let branches = branches.filter(|lead| lead.role == LeadRole::SwitchedPositive).count();
+            // A sub-panel's breaker or blade takes a position too.
+            let fed = facts.feeders.iter().filter(|feeder| feeder.fed_from.as_ref() == Some(&panel.id));
+            let used = branches + fed.filter(|feeder| feeder.in_feeding_panel()).count();
+            let positions = panel.item.as_deref().and_then(|item| match &item.attributes {
+                Attributes::Panel { positions, .. } => Some(u32::from(*positions)),
+                _ => None,
+            });
+            // A panel of one position, or for a bow motor alone, is made for just that.
+            if used == 0 || positions == Some(1) || bow_bank(facts.boat, facts.loads, panel.bank) {
                 continue;
             }
             let share = (used as f64 * settings.spare_positions_percent / 100.0).ceil();
@@ -211,10 +230,6 @@ impl Sources<'_, '_> {
                 ],
                 wanted,
             );
-            let positions = panel.item.as_deref().and_then(|item| match &item.attributes {
-                Attributes::Panel { positions, .. } => Some(u32::from(*positions)),
-                _ => None,
-            });
             if let Some(positions) = positions.filter(|n| f64::from(*n) < wanted && *n as usize >= used) {
                 self.warn(
                     &panel.id,

@@ -1,24 +1,25 @@
 //! Post, main protection, switch and feed bus of a bank.
 
-use super::Sources;
 use super::cables::{Cable, Made, here};
 use super::posts::BUS_STUD;
+use super::studs::ENGINE_NEGATIVE;
+use super::{Facts, Sources};
 use crate::calc::basis::{BasisRef, Value};
 use crate::calc::circuits::bank_side::{BankSide, switch_stud};
-use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, battery_stud};
+use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, Owner, battery_stud};
 use crate::calc::circuits::main_protection::main_family;
 use crate::calc::findings::Gap;
 use crate::calc::gathering::Part;
 use crate::calc::routes::Routes;
 use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::rules::power::SWITCH_ABOVE_CRANKING_A;
-use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
+use crate::calc::rules::power::{CRANKING_A, SWITCH_ABOVE_CRANKING_A};
+use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a, standard_ratings};
 use crate::calc::rules::table::electrical::{LOAD_ANALYSIS, PROTECTION_MAIN};
-use crate::calc::rules::table::power::BEFORE_FEEDER;
+use crate::calc::rules::table::power::{BEFORE_FEEDER, ENGINE_SWITCH, SWITCH_RATING};
 use crate::calc::shop::item::{FuseFamily, Stud};
 use crate::calc::shop::labour::Driver;
 use crate::calc::spec::boat::SwitchProvision;
-use crate::calc::take_off::{BankPower, CableBeforeFeeder, ConductorRole, LandsOn, Protection};
+use crate::calc::take_off::{BankPower, CableBefore, ConductorRole, LandsOn, Protection};
 use crate::calc::units::{Name, WireSize, rounded};
 
 /// Share of the nominal voltage that the short cable to a fuse block may drop (common practice).
@@ -54,29 +55,46 @@ impl Sources<'_, '_> {
         );
         let (main, main_basis, behind) = self.main(place, &owner);
         let mut positive = self.post(place, behind.as_ref(), &owner);
-        let feed = behind.as_ref().map(|main| main.size);
+        let cranking = self.cranking_cable(place, &owner);
+        positive.extend(cranking.iter().map(|made| (made.label.as_str().to_owned(), made.size)));
+        let feeds = [behind.as_ref().map(|main| main.size), cranking.as_ref().map(|made| made.size)];
+        let feed = feeds.into_iter().flatten().chain(side.negative_before.map(|before| before.size)).reduce(larger);
         let batteries = self.batteries(place, feed, behind.as_ref().map_or(0.0, |main| main.rating_a), &owner);
         let charging = self.charging(place, routes, &owner);
         positive.extend(charging.positive);
+        let landed = |on_positive: bool| {
+            let here = self.landed.iter().filter(move |(bank, positive, _)| *bank == place && *positive == on_positive);
+            here.map(|(.., terminal)| terminal.clone())
+        };
+        positive.extend(landed(true));
+        let negative = [charging.negative, landed(false).collect()].concat();
         let energy = self.energy(place, &charging.outputs);
         let positive_bus = self.positive_bus(place, &mut positive, &owner);
         if side.fuse_block {
             self.block_feed(place, &owner);
         }
-        let switch = behind.as_ref().and_then(|main| self.switch(place, main, &owner));
+        let switch = match (&behind, &cranking) {
+            (Some(main), _) => self.switch(place, (main.rating_a, &SWITCH_RATING, "main_rating_a"), &owner),
+            (None, Some(_)) => self.switch(place, (CRANKING_A, &ENGINE_SWITCH, "cranking_a"), &owner),
+            (None, None) => None,
+        };
         let mut studs = Vec::new();
         if !positive.is_empty() {
             let name = format!("{} positive {}", bank.id, if positive_bus { "bus" } else { "post" });
             studs.push(self.stack(name, bank.station, battery_stud(), positive));
         }
-        let negative = self.negative(place, side, behind.as_ref(), charging.negative, &owner);
+        let mut negative = self.negative(place, side, behind.as_ref(), negative, &owner);
+        if bank.starts_engine {
+            // It comes with the engine and is taken as the thickest; it stays on the post where all else goes on a bus.
+            negative.push((ENGINE_NEGATIVE.to_owned(), cranking.as_ref().map_or(WireSize::Awg(-3), |made| made.size)));
+        }
         if !negative.is_empty() {
             let name = format!("{} negative post", bank.id);
             studs.push(self.stack(name, bank.station, battery_stud(), negative));
         }
         if bank.switch.provision == SwitchProvision::None
             && bank.cold_cranking_a.is_some_and(|cranking_a| cranking_a > SWITCH_ABOVE_CRANKING_A)
-            && !side.panels.is_empty()
+            && (!side.panels.is_empty() || bank.starts_engine)
         {
             self.warn(
                 &bank.id,
@@ -85,7 +103,7 @@ impl Sources<'_, '_> {
                 ),
             );
         }
-        let before_feeders = self.before_feeders(side);
+        let counted_before = self.counted_before(place);
         let power = BankPower {
             bank: bank.id.clone(),
             nominal_voltage_v: bank.nominal_voltage_v,
@@ -100,10 +118,46 @@ impl Sources<'_, '_> {
             charging: charging.outputs,
             energy,
             cables: self.out.cables[first_cable..].iter().map(|(leg, _)| leg.label.clone()).collect(),
-            before_feeders,
+            counted_before,
             current_basis,
         };
         self.out.banks.push(power);
+    }
+
+    /// The cable from the post of a bank that starts the engine and feeds nothing to its switch, where the engine's own
+    /// cable goes on. Cranking conductors have no overcurrent device (ABYC E-11, as quoted in the trade).
+    fn cranking_cable(&mut self, place: usize, owner: &Name) -> Option<Made> {
+        let facts = self.facts;
+        let side = &facts.laid.sides[place];
+        let bank = &facts.boat.banks[place];
+        let supplied = bank.switch.provision == SwitchProvision::Supply;
+        if !bank.starts_engine || !side.panels.is_empty() || !supplied {
+            return None;
+        }
+        let made = self.cable(
+            Cable {
+                bank: place,
+                role: ConductorRole::CrankingCable,
+                label: format!("B{}E", place + 1),
+                colour: FEEDER_COLOUR,
+                current_a: CRANKING_A,
+                route: side.to_switch.clone()?,
+                from: LegEnd { station: bank.station, lands_on: LandsOn::BatteryPositive, stud: Some(battery_stud()) },
+                to: LegEnd {
+                    station: bank.switch.station,
+                    lands_on: LandsOn::BatterySwitch,
+                    stud: Some(switch_stud(facts.boat, place)),
+                },
+                ratings: (standard_ratings(), "standard"),
+                least_rating_a: CRANKING_A,
+                continuous: false,
+                at_least: None,
+                limit_v: bank.nominal_voltage_v * facts.settings.general_drop_percent / 200.0,
+            },
+            owner,
+        )?;
+        self.part(Part::Boot(made.size, FEEDER_COLOUR), 2, owner);
+        Some(made)
     }
 
     /// The main protection: a feeder's where the bank feeds one panel, its own where it feeds several behind a switch,
@@ -132,7 +186,8 @@ impl Sources<'_, '_> {
         }
         let class = &facts.classes[place];
         let bank = &facts.boat.banks[place];
-        let fuses = facts.feeders.iter().filter(|feeder| feeder.bank == bank.id).filter_map(|f| f.protection.as_ref());
+        let here = facts.feeders.iter().filter(|feeder| feeder.bank == bank.id && feeder.fed_from.is_none());
+        let fuses = here.filter_map(|feeder| feeder.protection.as_ref());
         let largest_a = fuses.map(|fuse| fuse.rating_a).fold(0.0, f64::max);
         let load = side.load;
         let needs_a = load.needs_a().max(largest_a);
@@ -161,7 +216,7 @@ impl Sources<'_, '_> {
         };
         let largest = side.panels.iter().filter_map(|panel| self.feeder_size(*panel));
         let size = largest.max_by(|a, b| a.nominal_cmil().total_cmp(&b.nominal_cmil()));
-        let Some(size) = size.or(side.before.map(|(size, _)| size)) else { return (None, Some(basis), None) };
+        let Some(size) = size.or(side.before.map(|before| before.size)) else { return (None, Some(basis), None) };
         let Some(made) = self.switch_feed(place, &Main { family: fuse, rating_a, size }, owner) else {
             return (None, Some(basis), None);
         };
@@ -187,7 +242,7 @@ impl Sources<'_, '_> {
     /// Size of the positive of a panel's feeder.
     pub(super) fn feeder_size(&self, panel: usize) -> Option<WireSize> {
         let place = self.facts.laid.feeders.iter().position(|feeder| feeder.panel == panel)?;
-        self.facts.sizes.feeders[place].as_ref().map(|(positive, _)| positive.carried.size)
+        self.facts.sizes.feeders[place].as_ref().map(|found| found.positive.carried.size)
     }
 
     /// The cable from the main fuse to the switch, no smaller than the feeder that it goes on as.
@@ -196,7 +251,7 @@ impl Sources<'_, '_> {
         let side = &facts.laid.sides[place];
         let bank = &facts.boat.banks[place];
         let route = side.to_switch.clone()?;
-        let least = side.before.map_or(main.size, |(size, _)| larger(size, main.size));
+        let least = side.before.map_or(main.size, |before| larger(before.size, main.size));
         let made = self.cable(
             Cable {
                 bank: place,
@@ -269,7 +324,7 @@ impl Sources<'_, '_> {
                 ratings: (family(fuse).ratings_a, fuse.word()),
                 least_rating_a: protection.rating_a,
                 continuous: false,
-                at_least: None,
+                at_least: facts.laid.sides[place].always_on_before.map(|before| before.size),
                 limit_v: bank.nominal_voltage_v * BLOCK_FEED_SHARE,
             },
             owner,
@@ -277,29 +332,33 @@ impl Sources<'_, '_> {
         self.out.counts.push((Driver::BusOrBlock, 1));
     }
 
-    /// What each feeder counts of the cables before it, its return too where a bus stands at the negative post.
-    fn before_feeders(&mut self, side: &BankSide) -> Vec<CableBeforeFeeder> {
-        let facts = self.facts;
-        let mut counted: Vec<CableBeforeFeeder> = Vec::new();
-        let feeders = facts.laid.feeders.iter().filter(|feeder| side.panels.contains(&feeder.panel));
-        let legs = feeders.flat_map(|f| [(f.positive, side.before), (f.negative, side.negative_before)]);
-        for (leg, before) in legs {
-            let leg = &facts.laid.legs[leg];
-            let Some(((gauge, length), (_, lead))) = before.zip(side.lead(before, leg.current_a)) else { continue };
-            if counted.iter().any(|known| known.conductor == leg.label) {
-                continue;
-            }
+    /// What each conductor that starts at a bank counts of the cables before it.
+    fn counted_before(&mut self, place: usize) -> Vec<CableBefore> {
+        let Facts { boat, loads, laid, .. } = self.facts;
+        let bank_of = |owner: Owner| match owner {
+            Owner::Circuit(load) => boat.panels[loads[load].panel].bank,
+            Owner::Feeder(feeder) => boat.panels[laid.feeders[feeder].panel].bank,
+            Owner::Bank(bank) => bank,
+        };
+        let mut counted = Vec::new();
+        for leg in laid.legs.iter().filter(|leg| bank_of(leg.owner) == place) {
+            let Some(before) = leg.before else { continue };
+            let Some(length) = before.counted(leg.current_a) else { continue };
             let basis = self.ledger.note(
                 &BEFORE_FEEDER,
                 &[
-                    ("length_ft", Value::Number(length.ft())),
-                    ("bank_current_a", Value::Number(side.load.current_a)),
-                    ("feeder_current_a", Value::Number(leg.current_a)),
+                    ("length_ft", Value::Number(before.length.ft())),
+                    ("before_current_a", Value::Number(before.current_a)),
+                    ("current_a", Value::Number(leg.current_a)),
                 ],
-                length.ft() * side.load.current_a / leg.current_a,
+                length.ft(),
             );
-            let counted_ft = rounded(lead.ft(), 3);
-            counted.push(CableBeforeFeeder { conductor: leg.label.clone(), gauge, counted_ft, basis });
+            counted.push(CableBefore {
+                conductor: leg.label.clone(),
+                gauge: before.size,
+                counted_ft: rounded(length.ft(), 3),
+                basis,
+            });
         }
         counted
     }

@@ -83,17 +83,21 @@ struct Sources<'a, 'l> {
     facts: Facts<'a>,
     ledger: &'l mut Ledger,
     out: PowerSide,
+    /// What cables between banks put on the posts: of which bank, on its positive or not, and what.
+    landed: Vec<(usize, bool, studs::Terminal)>,
 }
 
 /// Works out what stands between the battery posts and the feeders of every bank.
 pub fn power_side(facts: Facts, ledger: &mut Ledger) -> PowerSide {
-    let mut sources = Sources { facts, ledger, out: PowerSide::default() };
+    let mut sources = Sources { facts, ledger, out: PowerSide::default(), landed: Vec::new() };
     let mut routes = Routes::new(facts.boat.stations.len(), &facts.boat.runs);
+    // Between the banks first: what ends there crowds their posts.
+    sources.out.alternator = sources.alternator(&mut routes);
+    sources.joined_negatives(&mut routes);
     for bank in 0..facts.boat.banks.len() {
         sources.bank(bank, &mut routes);
     }
-    sources.out.alternator = sources.alternator(&mut routes);
-    sources.distribution(&mut routes);
+    sources.distribution();
     sources.out
 }
 

@@ -5,11 +5,11 @@ use super::cables::{Cable, here};
 use super::mains::{Main, larger};
 use super::studs::Terminal;
 use crate::calc::circuits::bank_side::BankSide;
-use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, battery_stud, negative_colour};
+use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, Owner, battery_stud, negative_colour};
 use crate::calc::circuits::select::construction_minimum;
 use crate::calc::gathering::{Part, thousandths};
 use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::rules::power::{SHARE_BEFORE_FEEDERS, TERMINALS_ON_STUD_MAX};
+use crate::calc::rules::power::SHARE_BEFORE_FEEDERS;
 use crate::calc::rules::protection::{family, standard_ratings};
 use crate::calc::shop::item::{FuseFamily, Stud};
 use crate::calc::shop::labour::Driver;
@@ -37,13 +37,17 @@ impl Sources<'_, '_> {
         let aboard = bank.switch.provision == SwitchProvision::Aboard;
         let mut mains: Vec<(String, FuseFamily, f64, f64, Option<WireSize>)> = Vec::new();
         if let Some(main) = main.filter(|_| !aboard) {
-            mains.push((format!("B{}L", place + 1), main.family, main.rating_a, side.load.current_a, Some(main.size)));
+            // No thinner than what the feeders count before them.
+            let size = side.before.map_or(main.size, |before| larger(before.size, main.size));
+            mains.push((format!("B{}L", place + 1), main.family, main.rating_a, side.load.current_a, Some(size)));
         }
         if !side.feed_bus && side.panels.len() > 1 {
-            for feeder in facts.feeders.iter().filter(|feeder| feeder.bank == bank.id) {
+            for feeder in facts.feeders.iter().filter(|feeder| feeder.bank == bank.id && feeder.fed_from.is_none()) {
                 let Some(protection) = &feeder.protection else { continue };
                 let size = side.panels.iter().find(|p| facts.boat.panels[**p].id == feeder.panel);
                 let size = size.and_then(|panel| self.feeder_size(*panel));
+                let before = facts.laid.legs.iter().find(|leg| leg.label == protection.protects).and_then(|l| l.before);
+                let size = size.into_iter().chain(before.map(|before| before.size)).reduce(larger);
                 let Some(family) = protection.family else { continue };
                 let label = format!("B{}L {}", place + 1, feeder.number);
                 mains.push((label, family, protection.rating_a, feeder.design_current_a, size));
@@ -53,41 +57,30 @@ impl Sources<'_, '_> {
         if let Some(protection) = always_on.and_then(|always| always.protection.as_ref())
             && let Some(family) = protection.family
         {
-            mains.push((format!("B{}A", place + 1), family, protection.rating_a, protection.load_needs_a, None));
+            let least = side.always_on_before.map(|before| before.size);
+            mains.push((format!("B{}A", place + 1), family, protection.rating_a, protection.load_needs_a, least));
+        }
+        // An always-on circuit that is too large for a blade has a main fuse of its own.
+        for (circuit, sizes) in facts.laid.circuits.iter().zip(&facts.sizes.circuits) {
+            let Some(sizes) = sizes else { continue };
+            for (leg, chosen) in circuit.positives.iter().zip(&sizes.positives) {
+                let leg = &facts.laid.legs[*leg];
+                let Some(family) = chosen.family.filter(|family| *family != FuseFamily::Blade) else { continue };
+                if leg.role != ConductorRole::ConstantPositive || leg.from.lands_on != LandsOn::MainFuse {
+                    continue;
+                }
+                let Owner::Circuit(load) = leg.owner else { continue };
+                if facts.boat.panels[facts.loads[load].panel].bank != place {
+                    continue;
+                }
+                let label = format!("B{}L {}", place + 1, leg.label);
+                let size = leg.before.map_or(chosen.carried.size, |before| larger(before.size, chosen.carried.size));
+                mains.push((label, family, chosen.carried.rating_a, leg.current_a, Some(size)));
+            }
         }
         let mut terminals = Vec::new();
         for (label, fuse, rating_a, current_a, at_least) in mains {
-            if fuse == FuseFamily::TerminalCube {
-                let over = at_least.unwrap_or(self.smallest());
-                terminals.push((format!("{} fuse for {label}", fuse.word().replace('_', " ")), over));
-                continue;
-            }
-            let link = self.cable(
-                Cable {
-                    bank: place,
-                    role: ConductorRole::PostLink,
-                    label,
-                    colour: FEEDER_COLOUR,
-                    current_a,
-                    route: here(bank.station),
-                    from: LegEnd {
-                        station: bank.station,
-                        lands_on: LandsOn::BatteryPositive,
-                        stud: Some(battery_stud()),
-                    },
-                    to: LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
-                    ratings: (family(fuse).ratings_a, fuse.word()),
-                    least_rating_a: rating_a,
-                    continuous: false,
-                    at_least,
-                    limit_v: f64::INFINITY,
-                },
-                owner,
-            );
-            if let Some(link) = link {
-                self.part(Part::Boot(link.size, FEEDER_COLOUR), 1, owner);
-                terminals.push((link.label.as_str().to_owned(), link.size));
-            }
+            terminals.extend(self.landing(place, label, (fuse, rating_a), current_a, at_least, owner));
         }
         // The post itself is covered, whatever lands on it (33 CFR 183.420(b)).
         let widest = terminals.iter().map(|(_, size)| *size).reduce(larger);
@@ -97,19 +90,55 @@ impl Sources<'_, '_> {
         terminals
     }
 
-    fn smallest(&self) -> WireSize {
-        construction_minimum(self.facts.settings.area_standard)
+    /// What a main fuse puts on a positive post: itself, where it is a terminal cube, else the link to it.
+    pub(super) fn landing(
+        &mut self,
+        place: usize,
+        label: String,
+        (fuse, rating_a): (FuseFamily, f64),
+        current_a: f64,
+        at_least: Option<WireSize>,
+        owner: &Name,
+    ) -> Option<Terminal> {
+        let facts = self.facts;
+        if fuse == FuseFamily::TerminalCube {
+            let over = at_least.unwrap_or(construction_minimum(facts.settings.area_standard));
+            return Some((format!("{} fuse for {label}", fuse.word().replace('_', " ")), over));
+        }
+        let station = facts.boat.banks[place].station;
+        let link = self.cable(
+            Cable {
+                bank: place,
+                role: ConductorRole::PostLink,
+                label,
+                colour: FEEDER_COLOUR,
+                current_a,
+                route: here(station),
+                from: LegEnd { station, lands_on: LandsOn::BatteryPositive, stud: Some(battery_stud()) },
+                to: LegEnd { station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
+                ratings: (family(fuse).ratings_a, fuse.word()),
+                least_rating_a: rating_a,
+                continuous: false,
+                at_least,
+                limit_v: f64::INFINITY,
+            },
+            owner,
+        )?;
+        self.part(Part::Boot(link.size, FEEDER_COLOUR), 1, owner);
+        Some((link.label.as_str().to_owned(), link.size))
     }
 
     /// A bus in place of a positive post that would hold too much, with its cable.
     pub(super) fn positive_bus(&mut self, place: usize, terminals: &mut [Terminal], owner: &Name) -> bool {
-        if terminals.len() <= TERMINALS_ON_STUD_MAX {
+        let facts = self.facts;
+        let side = &facts.laid.sides[place];
+        if !side.positive_bus || terminals.is_empty() {
             return false;
         }
-        let facts = self.facts;
         let station = facts.boat.banks[place].station;
-        let current_a = facts.laid.sides[place].load.current_a;
-        let size = terminals.iter().map(|(_, size)| *size).reduce(larger);
+        let current_a = side.load.current_a;
+        let before = side.before.map(|before| before.size);
+        let size = terminals.iter().map(|(_, size)| *size).chain(before).reduce(larger);
         self.cable(
             Cable {
                 bank: place,
@@ -143,19 +172,25 @@ impl Sources<'_, '_> {
     ) -> Vec<Terminal> {
         let facts = self.facts;
         for (feeder, sizes) in facts.laid.feeders.iter().zip(&facts.sizes.feeders) {
-            let leg = &facts.laid.legs[feeder.negative];
-            if !side.panels.contains(&feeder.panel) || terminals.iter().any(|(label, _)| label == leg.label.as_str()) {
+            let Some(sizes) = sizes.as_ref().filter(|_| facts.boat.panels[feeder.panel].bank == place) else {
                 continue;
-            }
-            if let Some((_, back)) = sizes {
-                terminals.push((leg.label.as_str().to_owned(), back.carried.size));
+            };
+            for (leg, back) in feeder.returns.iter().zip(&sizes.returns) {
+                let leg = &facts.laid.legs[*leg];
+                let known = terminals.iter().any(|(label, _)| label == leg.label.as_str());
+                // What ends at another bus never comes to the post.
+                if leg.from.lands_on == side.negative.lands_on && !known {
+                    terminals.push((leg.label.as_str().to_owned(), back.carried.size));
+                }
             }
         }
         if side.negative.lands_on != LandsOn::BankNegativeBus {
             return terminals;
         }
         let station = facts.boat.banks[place].station;
-        let size = terminals.iter().map(|(_, size)| *size).chain(main.map(|main| main.size)).reduce(larger);
+        let before = side.negative_before.map(|before| before.size);
+        let size =
+            terminals.iter().map(|(_, size)| *size).chain(main.map(|main| main.size)).chain(before).reduce(larger);
         let rating_a = main.map_or(side.load.needs_a(), |main| main.rating_a);
         let made = self.cable(
             Cable {

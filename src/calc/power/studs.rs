@@ -11,6 +11,13 @@ use crate::calc::units::WireSize;
 /// One terminal: what it is, and the wire that it is on.
 pub(super) type Terminal = (String, WireSize);
 
+/// The engine's own cable on a negative post, whose size nobody has said.
+pub(super) const ENGINE_NEGATIVE: &str = "the engine's negative";
+
+fn written((label, size): Terminal) -> String {
+    if label == ENGINE_NEGATIVE { label } else { format!("{label} ({size})") }
+}
+
 impl Sources<'_, '_> {
     /// What lands on one stud, in the order it goes on.
     pub(super) fn stack(
@@ -34,7 +41,7 @@ impl Sources<'_, '_> {
             place,
             station: self.facts.boat.stations[station].id.clone(),
             stud,
-            terminals: terminals.into_iter().map(|(label, size)| format!("{label} ({size})")).collect(),
+            terminals: terminals.into_iter().map(written).collect(),
             bus,
             basis,
         }

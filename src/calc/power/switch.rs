@@ -1,13 +1,12 @@
 //! The battery switch of a bank, and how far from the post its main protection may stand.
 
 use super::Sources;
-use super::mains::Main;
-use crate::calc::basis::{BasisRef, Value};
+use crate::calc::basis::{BasisRef, Rule, Value};
 use crate::calc::circuits::bank_side::switch_stud;
 use crate::calc::findings::Gap;
 use crate::calc::gathering::{Part, thousandths};
 use crate::calc::rules::power::{Source, distance_max_in};
-use crate::calc::rules::table::power::{DISTANCE, SWITCH_RATING};
+use crate::calc::rules::table::power::DISTANCE;
 use crate::calc::shop::item::Attributes;
 use crate::calc::shop::labour::Driver;
 use crate::calc::spec::boat::SwitchProvision;
@@ -15,15 +14,21 @@ use crate::calc::take_off::{BatterySwitch, MainDistance};
 use crate::calc::units::{Length, LengthUnit, LengthValue, Name, rounded};
 
 impl Sources<'_, '_> {
-    /// The switch, as a requirement, as the item that is named for it, or as it is aboard.
-    pub(super) fn switch(&mut self, place: usize, main: &Main, owner: &Name) -> Option<BatterySwitch> {
+    /// The switch, as a requirement, as the item that is named for it, or as it is aboard: rated for so many amperes, by a
+    /// rule whose one input is named.
+    pub(super) fn switch(
+        &mut self,
+        place: usize,
+        (least_a, rule, named): (f64, &'static Rule, &'static str),
+        owner: &Name,
+    ) -> Option<BatterySwitch> {
         let facts = self.facts;
         facts.laid.sides[place].to_switch.as_ref()?;
         let (bank, class) = (&facts.boat.banks[place], &facts.classes[place]);
         let switch = &bank.switch;
         let ignition_protected = self.vapour(switch.station);
         let aboard = switch.provision == SwitchProvision::Aboard;
-        let basis = self.ledger.note(&SWITCH_RATING, &[("main_rating_a", Value::Number(main.rating_a))], main.rating_a);
+        let basis = self.ledger.note(rule, &[(named, Value::Number(least_a))], least_a);
         match &switch.item {
             Some(item) => {
                 if !switch.in_equipment && !aboard {
@@ -34,8 +39,8 @@ impl Sources<'_, '_> {
                 };
                 let place = &facts.boat.stations[switch.station];
                 let mut short = Vec::new();
-                if rating_a < main.rating_a {
-                    short.push(format!("it is rated for {rating_a} A, and the main before it for {} A", main.rating_a));
+                if rating_a < least_a {
+                    short.push(format!("it is rated for {rating_a} A, and {least_a} A may flow there for hours"));
                 }
                 if ignition_protected && !sealed {
                     short.push("it is not ignition protected, and petrol vapour may be there".to_owned());
@@ -52,7 +57,7 @@ impl Sources<'_, '_> {
             None if aboard => {}
             None => {
                 let stud = switch_stud(facts.boat, place);
-                let (rating_ma, voltage_mv) = (thousandths(main.rating_a), thousandths(rounded(class.charging_v, 1)));
+                let (rating_ma, voltage_mv) = (thousandths(least_a), thousandths(rounded(class.charging_v, 1)));
                 self.part(Part::Switch { rating_ma, voltage_mv, stud, ignition_protected }, 1, owner);
                 self.out.counts.push((Driver::BatterySwitch, 1));
             }
@@ -61,7 +66,7 @@ impl Sources<'_, '_> {
             station: facts.boat.stations[switch.station].id.clone(),
             sku: switch.item.as_ref().map(|item| item.sku.clone()),
             aboard,
-            rating_a_min: main.rating_a,
+            rating_a_min: least_a,
             voltage_v_min: rounded(class.charging_v, 1),
             ignition_protected,
             basis,

@@ -16,8 +16,9 @@ pub fn drop_v(copper_ohm_cmil_per_ft: f64, current_a: f64, length: Length, area_
 /// the occasional ones or the largest of those if that is more. Returns the total, both sums and the largest
 /// occasional load, in this order.
 pub fn load_analysis_a(always: &[f64], occasional: &[f64]) -> (f64, f64, f64, f64) {
-    let always_a: f64 = always.iter().sum();
-    let occasional_a: f64 = occasional.iter().sum();
+    // Not `sum`, which makes a negative zero of nothing.
+    let sum = |loads: &[f64]| loads.iter().fold(0.0, |sum, load| sum + load);
+    let (always_a, occasional_a) = (sum(always), sum(occasional));
     let largest_a = occasional.iter().copied().fold(0.0, f64::max);
     (always_a + f64::max(occasional_a / 10.0, largest_a), always_a, occasional_a, largest_a)
 }

@@ -5,6 +5,11 @@ pub const LINK_IN: f64 = 7.0;
 /// Share of the feeder's drop limit that the cables before it may take: they are short, and thick ones there spare more
 /// copper behind them than they cost (common practice).
 pub const SHARE_BEFORE_FEEDERS: f64 = 0.1;
+/// Cable from one battery to the next in the same bay, feet (common practice).
+pub const BATTERY_TO_BATTERY_FT: f64 = 2.5;
+/// What the starter of an outboard is reckoned to draw where nobody has said, amperes: its cable and switch carry that
+/// for hours, and more while it cranks (common practice).
+pub const CRANKING_A: f64 = 200.0;
 /// Most terminals on one stud (ABYC E-11, as two trade articles give it).
 pub const TERMINALS_ON_STUD_MAX: usize = 4;
 /// Cold-cranking amperes above which a switch is asked for in the positive of a bank (ABYC E-11, from memory).

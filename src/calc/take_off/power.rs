@@ -45,8 +45,9 @@ pub struct BankPower {
     /// Labels of its own cables; the cut list has them.
     #[schema(value_type = Vec<String>)]
     pub cables: Vec<Name>,
-    /// What each feeder counts of those cables in its drop.
-    pub before_feeders: Vec<CableBeforeFeeder>,
+    /// What the conductors that start at the bank count of those cables in their drop: its feeders, their returns, and
+    /// always-on positives.
+    pub counted_before: Vec<CableBefore>,
     /// Why the current is so.
     pub current_basis: BasisRef,
 }
@@ -104,11 +105,11 @@ pub struct StudStack {
     pub basis: BasisRef,
 }
 
-/// The cables before a feeder as its drop counts them: a length of their size that gives, at the feeder's own current,
-/// the drop that all of the bank's current makes.
+/// The bank's cables before a conductor as its drop counts them: a length of their size that gives, at the conductor's own
+/// current, the drop that all of their current makes.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
-pub struct CableBeforeFeeder {
-    /// Label of the feeder's positive, or of its return where a bus stands before that.
+pub struct CableBefore {
+    /// Label of the conductor: of a feeder's positive, of a return, or of an always-on positive.
     #[schema(value_type = String)]
     pub conductor: Name,
     /// Size of the cables at least.

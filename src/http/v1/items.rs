@@ -46,6 +46,12 @@ enum ItemKind {
     Bus,
     Battery,
     BatterySwitch,
+    TerminalBoot,
+    FuseBlock,
+    Charger,
+    Combiner,
+    BowReceptacle,
+    BilgeSwitch,
     Hardware,
 }
 
@@ -64,6 +70,12 @@ const ITEM_KINDS: [&str; 15] = [
     "bus",
     "battery",
     "battery_switch",
+    "terminal_boot",
+    "fuse_block",
+    "charger",
+    "combiner",
+    "bow_receptacle",
+    "bilge_switch",
     "hardware",
 ];
 

@@ -1,15 +1,15 @@
 //! Feeders and the returns of buses: from bank or panel to each panel, and from each bus back.
 
 use super::{
-    FeederLegs, Laying, Leg, LegEnd, LegLengths, MAIN_STUD, Owner, analyse, joined_name,
-    labelled, negative_colour, panel_stud,
+    FeederLegs, Laying, Leg, LegEnd, LegLengths, MAIN_STUD, Owner, analyse, joined_name, labelled, negative_colour,
+    panel_stud,
 };
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::{SubMain, sub_main};
 use crate::calc::rules::functions::FEEDER_COLOUR;
 use crate::calc::shop::item::FuseFamily;
 use crate::calc::take_off::{ConductorRole, LandsOn};
-use crate::calc::units::Name;
+use crate::calc::units::{Length, Name};
 
 impl Laying<'_> {
     /// Feeders of all panels that something hangs on, and one return for each bus that something returns through.
@@ -74,7 +74,12 @@ impl Laying<'_> {
             }
         };
         let side = &self.laid.sides[panel.bank];
-        let before = panel.fed_from.is_none().then(|| side.lead(side.before, current_a)).flatten();
+        // Of several feeders without a switch each has a fuse of its own at the post.
+        let at_post = || {
+            let (needs, class) = ((current_a, legs.main_needs_a(0.0)), &self.classes[panel.bank]);
+            side.post_before(boat, panel.bank, needs, Length::ZERO, class, self.settings)
+        };
+        let before = if panel.fed_from.is_some() { None } else { side.before.or_else(at_post) };
         let Some(route) = self.joined(from.station, panel.station, "/power/panels") else { return };
         self.leg(Leg {
             owner: Owner::Feeder(feeder),
@@ -85,7 +90,8 @@ impl Laying<'_> {
             route,
             from,
             to: LegEnd { station: panel.station, lands_on: LandsOn::PanelMain, stud: Some(MAIN_STUD) },
-            maker_lead: before,
+            before,
+            maker_lead: None,
             lengths: LegLengths::default(),
             bundled: 1,
         });
@@ -132,7 +138,8 @@ impl Laying<'_> {
             None => self.laid.sides[bus.bank].negative,
         };
         let side = &self.laid.sides[bus.bank];
-        let before = bus.leads_to.is_none().then(|| side.lead(side.negative_before, current_a)).flatten();
+        // Where nothing comes back through the bus, nothing is lost before it either.
+        let before = side.negative_before.filter(|_| bus.leads_to.is_none() && current_a > 0.0);
         let route = self.joined(from.station, bus.station, "/power/buses")?;
         let leg = self.laid.legs.len();
         self.leg(Leg {
@@ -144,7 +151,8 @@ impl Laying<'_> {
             route,
             from,
             to: LegEnd { station: bus.station, lands_on: LandsOn::BusMain, stud: Some(MAIN_STUD) },
-            maker_lead: before,
+            before,
+            maker_lead: None,
             lengths: LegLengths::default(),
             bundled: 1,
         });

@@ -80,7 +80,8 @@ impl<'a> Search<'a, '_> {
             let standard = if size.awg().is_some() { AreaStandard::Awg } else { AreaStandard::Metric };
             sizes::area_cmil(size, standard).map_or(0.0, |area| self.copper_drop_v(leg.current_a, length, area))
         });
-        Candidate { leg, family, demand, least, fixed_drop_v }
+        let before_v = leg.before.map_or(0.0, |before| before.drop_v(self.settings));
+        Candidate { leg, family, demand, least, fixed_drop_v: fixed_drop_v + before_v }
     }
 
     fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
@@ -93,7 +94,7 @@ impl<'a> Search<'a, '_> {
         carry(&candidate.demand, self.universe.sizes[place]).ok().map(|carried| carried.rating_a)
     }
 
-    /// Drop along a leg at a size, the maker's lead included, volts.
+    /// Drop along a leg at a size, the maker's lead and the bank's cables before it included, volts.
     pub(super) fn drop_at(&self, candidate: &Candidate, place: usize) -> f64 {
         let leg = candidate.leg;
         self.copper_drop_v(leg.current_a, leg.lengths.carrying, self.universe.areas[place]) + candidate.fixed_drop_v

@@ -20,6 +20,15 @@ pub static SWITCH_RATING: Rule = Rule {
     standing: Standing::CommonPractice,
 };
 
+/// A switch in a cranking cable.
+pub static ENGINE_SWITCH: Rule = Rule {
+    id: "power.engine_switch",
+    says: "The switch of a bank that only starts the engine, and the cable to it, carry for hours what a starter draws; what the switch stands while cranking is for the engine's maker to say.",
+    formula: "rating_a_min = cranking_a",
+    source: "common practice, no source; that cranking conductors have no overcurrent device: ABYC E-11 as quoted in the trade",
+    standing: Standing::CommonPractice,
+};
+
 /// Terminals on a stud.
 pub static STUD: Rule = Rule {
     id: "power.stud",
@@ -29,11 +38,11 @@ pub static STUD: Rule = Rule {
     standing: Standing::Published,
 };
 
-/// What a feeder counts of the cables before it.
+/// What a conductor counts of the bank's cables before it.
 pub static BEFORE_FEEDER: Rule = Rule {
     id: "power.before_feeder",
-    says: "The drop from bank to device counts the cables before the feeder too, at all of the bank's current.",
-    formula: "lead_length_ft = length_ft * bank_current_a / feeder_current_a",
+    says: "The drop from bank to device counts the bank's own cables too, at all of their current: jumpers, links, cables to switch and buses.",
+    formula: "before_length_ft = length_ft * before_current_a / current_a",
     source: "ABYC E-11, allowed drop from source to device and back; sharing it out by current is plain arithmetic",
     standing: Standing::CommonPractice,
 };
@@ -48,4 +57,4 @@ pub static SPARE_POSITIONS: Rule = Rule {
 };
 
 /// Every rule of this section.
-pub static ALL: &[&Rule] = &[&DISTANCE, &SWITCH_RATING, &STUD, &BEFORE_FEEDER, &SPARE_POSITIONS];
+pub static ALL: &[&Rule] = &[&DISTANCE, &SWITCH_RATING, &ENGINE_SWITCH, &STUD, &BEFORE_FEEDER, &SPARE_POSITIONS];

@@ -41,8 +41,8 @@ pub static RUN_WAY: Rule = Rule {
 /// Volts lost along a conductor and the maker's lead on its end.
 pub static DROP_CONDUCTOR: Rule = Rule {
     id: "drop.conductor",
-    says: "All copper that carries the current counts: the conductor with its service loops, and the maker's lead on its end.",
-    formula: "drop_v = copper_ohm_cmil_per_ft * current_a * (length_ft / area_cmil + lead_length_ft / lead_area_cmil)",
+    says: "All copper that carries the current counts: the conductor with its service loops, the maker's lead on its end, and the bank's cables before it where there are any.",
+    formula: "drop_v = copper_ohm_cmil_per_ft * current_a * (length_ft / area_cmil + lead_length_ft / lead_area_cmil + before_length_ft / before_area_cmil)",
     source: "ABYC E-11, CM = K * I * L / E solved for E, over the whole path",
     standing: Standing::Published,
 };

@@ -14,8 +14,8 @@ use crate::calc::spec::input::{
     Access, BankInput, BoatInput, BoatSpecInput, Known, PanelInput, PositionInput, PowerInput, Propulsion, RunInput,
     Side, StationInput,
 };
-use crate::calc::spec::power_input::{BankSwitchInput, SwitchProvision};
 use crate::calc::spec::layouts::{self, BATTERY_STATION, PANEL_STATION};
+use crate::calc::spec::power_input::{BankSwitchInput, SwitchProvision};
 use crate::calc::units::{Length, LengthUnit, Name};
 
 /// Hulls shorter than this are no boats that anyone rigs.

@@ -148,13 +148,13 @@ pub(super) fn batteries(bank: &BankInput, pointer: &str, shop: &Shop, faults: &m
         faults.push(Fault::new(pointer, message));
         return found;
     }
-    if first == 0 || nominal % first != 0 {
+    if first == 0 || !nominal.is_multiple_of(first) {
         let message = format!("batteries of {first} V do not make {nominal} V: name batteries that do");
         faults.push(Fault::new(pointer, message));
         return found;
     }
     found.series = nominal / first;
-    if count % u32::from(found.series) != 0 {
+    if !count.is_multiple_of(u32::from(found.series)) {
         let message = format!(
             "{count} batteries of {first} V make no whole strings of {nominal} V: name a multiple of {}",
             found.series
