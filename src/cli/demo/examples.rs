@@ -10,6 +10,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("re-rig-yellow", include_str!("../../../api/examples/re-rig-yellow.json")),
     ("skiff", include_str!("../../../api/examples/skiff.json")),
     ("walkaround-28", include_str!("../../../api/examples/walkaround-28.json")),
+    ("sailing-40", include_str!("../../../api/examples/sailing-40.json")),
     ("gap", include_str!("../../../api/examples/gap.json")),
 ];
 
