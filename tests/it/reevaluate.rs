@@ -124,7 +124,10 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
         "run.way" => of("turns") * of("turn_m") + of("slack_factor") * (of("dz_m") + of("dy_m") + of("dx_m")),
         "drop.conductor" => {
             let per_area = of("length_ft") / of("area_cmil") + of("lead_length_ft") / of("lead_area_cmil");
-            per_area * of("current_a") * of("copper_ohm_cmil_per_ft")
+            // Where cables of the bank stand before it.
+            let before =
+                inputs.get("before_length_ft").map_or(0.0, |feet| feet.as_f64().unwrap() / of("before_area_cmil"));
+            (per_area + before) * of("current_a") * of("copper_ohm_cmil_per_ft")
         }
         "power.distance" => match (inputs["sheathed"].as_str()?, inputs["source"].as_str()?) {
             // ABYC E-11.12 as quoted in the trade.
@@ -160,12 +163,13 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
         "energy.bank" => of("days") * of("daily_ah") / of("depth_of_discharge"),
         "energy.hours" => of("daily_ah") / of("charge_a"),
         "power.switch_rating" => of("main_rating_a"),
+        "power.engine_switch" => of("cranking_a"),
         "power.stud" => {
             // Four, as two trade articles on ABYC E-11 say.
             assert!(of("terminals_max") == 4.0, "{inputs:?}");
             return Some(json!(if of("terminals") > 4.0 { "bus" } else { "stud" }));
         }
-        "power.before_feeder" => of("bank_current_a") / of("feeder_current_a") * of("length_ft"),
+        "power.before_feeder" => of("before_current_a") / of("current_a") * of("length_ft"),
         "drop.circuit" => {
             let volts = of("feeder_positive_v") + of("feeder_return_v") + of("positive_v") + of("return_v");
             volts / of("nominal_voltage_v") * 100.0

@@ -46,7 +46,7 @@ def metres(value):
     return value["value"] * METRES[value["unit"]]
 
 
-def boat_by_hull_form(seed, number, devices, forms):
+def boat_by_hull_form(seed, number, devices, batteries, forms):
     """One boat spec of which only form, length and beam are known; `forms` are the rows of /v1/layouts."""
     rng = random.Random(f"{seed}/{number}/hull form")
     form = forms[number % len(forms)]
@@ -54,7 +54,7 @@ def boat_by_hull_form(seed, number, devices, forms):
     share = rng.uniform(form["beam_share"]["min"], form["beam_share"]["max"])
     beam_m = min(max(hull_m * share, metres(form["beam"]["min"])), metres(form["beam"]["max"]))
     stations = form["stations"]
-    banks = _banks(rng, stations, devices)
+    banks = _banks(rng, stations, devices, batteries)
     panels, buses = _panels(rng, stations, banks)
     return {
         "boat": {
@@ -70,7 +70,7 @@ def boat_by_hull_form(seed, number, devices, forms):
     }
 
 
-def boat(seed, number, devices):
+def boat(seed, number, devices, batteries):
     """One boat spec. `devices` are catalogue items of kind `device`; the same arguments give the same boat."""
     rng = random.Random(f"{seed}/{number}")
     hull_m = rng.uniform(4.5, 11.0)
@@ -78,7 +78,7 @@ def boat(seed, number, devices):
     stations = ["battery_bay"] + ["helm"] + rng.sample(PLACES[1:], rng.randint(2, 9))
     if rng.random() < 0.5:
         stations.append("second_bay")
-    banks = _banks(rng, stations, devices)
+    banks = _banks(rng, stations, devices, batteries)
     panels, buses = _panels(rng, stations, banks)
     spec = {
         "boat": {
@@ -133,7 +133,7 @@ def _runs(rng, stations, hull_m):
     return runs
 
 
-def _banks(rng, stations, devices):
+def _banks(rng, stations, devices, batteries):
     wired = {volts for device in devices for volts in device["attributes"]["nominal_voltages_v"]}
     voltages = [12] + [v for v in (24, 36) if v in wired and rng.random() < 0.45]
     places = [s for s in stations if s.endswith("bay")]
@@ -148,6 +148,12 @@ def _banks(rng, stations, devices):
             bank["capacity_ah"] = rng.choice([50, 100, 200, 400])
         if rng.random() < 0.6:
             bank["cold_cranking_a"] = rng.choice([500, 650, 800, 1100, 1600])
+        if batteries and rng.random() < 0.4:
+            # Batteries that the job supplies come with jumpers, whose copper counts too.
+            one = rng.choice([b for b in batteries if b["attributes"]["nominal_voltage_v"] == 12])
+            bank["batteries"] = [{"sku": one["sku"], "quantity": volts // 12 * rng.choice([1, 1, 2, 3])}]
+            bank.pop("capacity_ah", None)
+            bank.pop("cold_cranking_a", None)
         if rng.random() < 0.5:
             # Without a switch, or with one at some other place: its cable counts in every drop behind it.
             bank["switch"] = rng.choice([{"provision": "none"}, {"station": rng.choice(stations)}])

@@ -12,6 +12,9 @@ POSITIVES = {"switched_positive", "constant_positive"}
 OF_CIRCUITS = {"switched_positive", "constant_positive", "return", "feeder_positive", "feeder_return"}
 POST_LINK_M = 7 * 0.0254
 FOOT_M = 0.3048
+# Cable from one battery to the next in the same bay (common practice).
+BATTERY_TO_BATTERY_M = 2.5 * FOOT_M
+BETWEEN_BATTERIES = {"series_jumper", "parallel_link", "negative_join"}
 # Answers give lengths to a thousandth of their unit, a metre at most.
 ROUNDING_M = 0.0011
 
@@ -28,6 +31,8 @@ class Question:
     stated_percent: float | None = None
     put_in: bool = False
     first: bool = True
+    # What the take-off counts for the bank's cables beyond what those on its cut list drop, volts.
+    more_v: float = 0.0
 
 
 class Boat:
@@ -48,12 +53,13 @@ class Boat:
         self.rise = {s["id"]: metres(s["rise"]) if "rise" in s else 0.0 for s in spec["boat"]["stations"]}
         self.buses = {b["id"]: b for b in spec["power"]["buses"]}
         self.ways = {}
-        # The cables between battery post and feeder carry what all of the bank feeds: at the feeder's own current they
-        # count as so much more of their copper.
+        self.banks = {b["bank"]: (n + 1, b) for n, b in enumerate(take_off["banks"])}
+        self.aboard = {b["id"] for b in spec["power"]["banks"] if b.get("switch", {}).get("provision") == "aboard"}
+        # What the take-off counts of the bank's cables before a conductor: ohms at that conductor's own current.
         self.before = {
             cable["conductor"]: copper.ohms(cable["gauge"], cable["counted_ft"] * FOOT_M)
             for bank in take_off["banks"]
-            for cable in bank["before_feeders"]
+            for cable in bank["counted_before"]
         }
         # Labels of the returns of buses: a feeder lists its own, from its bus towards the bank.
         self.return_of = {}
@@ -133,6 +139,10 @@ class Boat:
                 yield "missing", f"the feeder of {circuit['panel']} is neither there nor a gap"
         for conductor in self.take_off["cut_list"]:
             yield from self.lengths_of(conductor)
+        for label in self.before:
+            # The cables are counted before they have their sizes, and may only grow: what is stated is never too small.
+            if self.more_v(label) < -1e-4:
+                yield "before", f"{label} counts {-self.more_v(label):.4f} V less than the cables before it drop"
         for circuit in self.take_off["circuits"]:
             yield from self.currents_of(circuit)
         for feeder in self.take_off["feeders"]:
@@ -156,8 +166,13 @@ class Boat:
         installed = route if stays else route + self.rise[start] + self.rise[end]
         heavy = conductor["role"] not in ("switched_positive", "constant_positive", "return")
         allowance = "battery_termination_allowance" if heavy else "termination_allowance"
-        # From a post to its fuse the distance rule leaves 7 in (ABYC E-11).
-        installed += POST_LINK_M if conductor["role"] == "post_link" else 2 * metres(self.settings[allowance])
+        if conductor["role"] == "post_link":
+            # From a post to its fuse the distance rule leaves 7 in (ABYC E-11).
+            installed += POST_LINK_M
+        elif stays and conductor["role"] in BETWEEN_BATTERIES:
+            installed += BATTERY_TO_BATTERY_M
+        else:
+            installed += 2 * metres(self.settings[allowance])
         if abs(metres(conductor["installed_length"]) - installed) > ROUNDING_M:
             stated = metres(conductor["installed_length"])
             yield "length", f"{conductor['label']} is installed {stated:.4f} m, route, rises and ends come to {installed:.4f} m"
@@ -267,8 +282,56 @@ class Boat:
 
     def ohms(self, conductor, gauge=None):
         """Resistance of a conductor as installed, its service loops included."""
+        if "ohms" in conductor:
+            return conductor["ohms"]
         length = metres(conductor["installed_length"]) + self.loops(conductor)
-        return self.copper.ohms(gauge or conductor["gauge"], length) + self.before.get(conductor["label"], 0.0)
+        return self.copper.ohms(gauge or conductor["gauge"], length)
+
+    def cables_before(self, conductor):
+        """The bank's cables before a conductor that starts there, from the post on: those of the cut list, each at what all
+        of them carry.
+
+        Jumpers of a string carry its share; links between strings are taken as if both cables came off one battery. Where
+        switch and main are aboard nobody has measured their cables, and what was counted stands for them.
+        """
+        ends_at_bank = conductor["label"] in self.before
+        if not ends_at_bank:
+            return []
+        owner, role = conductor["circuit"], conductor["role"]
+        panel = owner.removeprefix("feeder/")
+        if panel == owner:
+            panel = next(c["panel"] for c in self.take_off["circuits"] if c["key"] == owner)
+        n, bank = self.banks[self.panel_bank(panel)]
+        if role == "feeder_return":
+            cables = [self.conductors[label] for label in (f"B{n}N",) if label in self.conductors]
+            jumpers = [self.conductors[label] for label in bank["cables"] if self.conductors[label]["role"] in BETWEEN_BATTERIES]
+            if jumpers:
+                strings, each = bank["batteries"]["parallel"], [self.ohms(jumper) for jumper in jumpers]
+                # They are all of one length and gauge.
+                count = (bank["batteries"]["series"] - 1) / strings + strings - 1
+                cables.insert(0, {"label": f"B{n}J", "ohms": max(each) * count, "design_current_a": bank["design_current_a"]})
+            return cables
+        if bank["bank"] in self.aboard:
+            ohms = self.before[conductor["label"]]
+            return [{"label": "aboard", "ohms": ohms, "design_current_a": conductor["design_current_a"]}]
+        own = conductor["label"].removesuffix("+") if role == "feeder_positive" else conductor["label"]
+        chain = [f"B{n}P", f"B{n}L {own}"]
+        chain += [f"B{n}L", f"B{n}S", f"B{n}F"] if role == "feeder_positive" else []
+        own_fuse = f"B{n}L {own}" in self.conductors
+        chain += [f"B{n}A", f"B{n}B"] if role == "constant_positive" and not own_fuse else []
+        return [self.conductors[label] for label in chain if label in self.conductors]
+
+    def panel_bank(self, panel):
+        """The bank at the root of a panel."""
+        return self.panels[self.feeding(panel)[-1]]["bank"]
+
+    def more_v(self, label):
+        """What the take-off counts before a conductor beyond what the cables there drop, volts."""
+        conductor = self.conductors.get(label)
+        if conductor is None:
+            return 0.0
+        cables = sum(self.ohms(cable) * cable["design_current_a"] for cable in self.cables_before(conductor))
+        return self.before[label] * conductor["design_current_a"] - cables
 
     def lead_ohms(self, lead):
         """Resistance of the maker's own lead."""
@@ -289,7 +352,11 @@ class Boat:
 
         What one carries beyond the next leaves where they meet.
         """
-        at = bank
+        conductors = (self.cables_before(conductors[0]) if conductors else []) + conductors
+        return self.along(netlist, bank, conductors, draws, size)
+
+    def along(self, netlist, at, conductors, draws, size):
+        """Conductors one after another from a node on; answers the end."""
         for n, conductor in enumerate(conductors):
             end = netlist.node()
             netlist.resistor(at, end, self.ohms(conductor, size.get(conductor["label"])))
@@ -300,6 +367,7 @@ class Boat:
 
     def back(self, netlist, bank, conductors, comes, size):
         """The same back to the bank's negative; answers the node where it begins. `comes` is what arrives there."""
+        conductors = conductors + (self.cables_before(conductors[-1])[::-1] if conductors else [])
         start = at = netlist.node()
         for n, conductor in enumerate(conductors):
             end = netlist.node() if n + 1 < len(conductors) else "0"
@@ -325,6 +393,7 @@ class Boat:
                 volts,
                 feeder["drop_limit_percent"],
                 feeder["drop_percent"],
+                more_v=self.more_of(own),
             )
             if not all(p in self.feeders for p in self.feeding(panel)):
                 continue
@@ -338,6 +407,7 @@ class Boat:
                 volts,
                 feeder["drop_limit_percent"] * len(self.feeding(panel)),
                 feeder["drop_from_bank_percent"],
+                more_v=self.more_of(self.feeder_positives(panel) + self.feeder_returns(panel)),
             )
         for circuit in self.circuits():
             yield from self.circuit_questions(netlist, circuit)
@@ -356,9 +426,21 @@ class Boat:
                     circuit["drop_limit_percent"],
                     circuit["drop_percent"] if len(positives) == 1 else None,
                     first=n == 0,
+                    more_v=self.more_of(self.way_of(circuit, label)),
                 )
             )
         return places
+
+    def way_of(self, circuit, positive_label):
+        """The conductors from bank to device by one positive, and back."""
+        positive = self.conductors[positive_label]
+        switched = positive["role"] == "switched_positive"
+        feeders = self.feeder_positives(circuit["panel"]) if switched else []
+        return [*feeders, positive, *self.feeder_returns(circuit["panel"])]
+
+    def more_of(self, conductors):
+        """What is counted beyond the bank's cables along conductors, volts."""
+        return sum(self.more_v(c["label"]) for c in conductors if c["label"] in self.before)
 
     def write(self, netlist, circuit, positive_label, smaller=None):
         """One positive of a circuit, from bank to device and back; answers the place of the voltage at the device.
@@ -380,7 +462,9 @@ class Boat:
         # What is always on comes from its own fuse at the battery, past feeders and panels.
         switched = positive["role"] == "switched_positive"
         feeders = self.feeder_positives(circuit["panel"]) if switched else []
-        near = self.there(netlist, bank, feeders, draws, size)
+        near = self.there(netlist, bank, feeders, draws, size) if switched else bank
+        if not switched:
+            near = self.along(netlist, bank, self.cables_before(positive), draws, size)
         netlist.resistor(near, far, self.ohms(positive, size.get(positive_label)))
         netlist.resistor(far, device, self.lead_ohms(leads[positive_label]))
         netlist.draw(device, device_back, draws)
@@ -421,4 +505,5 @@ class Boat:
             circuit["nominal_voltage_v"],
             circuit["drop_limit_percent"],
             put_in=True,
+            more_v=self.more_of(self.way_of(circuit, positive)),
         )

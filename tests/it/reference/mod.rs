@@ -6,6 +6,7 @@ mod circuits;
 mod drop;
 mod geometry;
 mod layouts;
+mod power;
 mod protection;
 
 use std::collections::BTreeMap;
