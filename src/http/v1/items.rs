@@ -55,7 +55,7 @@ enum ItemKind {
     Hardware,
 }
 
-const ITEM_KINDS: [&str; 15] = [
+const ITEM_KINDS: [&str; 21] = [
     "device",
     "wire",
     "ring_terminal",
