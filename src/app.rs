@@ -32,6 +32,9 @@ const BACKLOG: u32 = 1024;
 /// How often the answers to old Idempotency-Keys are swept out.
 const ANSWERS_FORGOTTEN_EVERY: Duration = Duration::from_secs(3600);
 
+/// How often quotes whose last day is over are looked for. Nobody waits for it: whoever reads one sees it lapsed.
+const LAPSED_EVERY: Duration = Duration::from_secs(60);
+
 /// Why the service does not start.
 #[derive(Debug, thiserror::Error)]
 pub enum StartError {
@@ -203,6 +206,7 @@ impl App {
         tokio::select! {
             ended = &mut server => ended?,
             () = forget_answers(&service) => {}
+            () = lapse_quotes(&service) => {}
             () = metrics.upkeep() => {}
             () = limits.forget() => {}
             () = stop => {
@@ -227,6 +231,21 @@ async fn forget_answers(service: &Service) {
                 error = &error as &dyn std::error::Error,
                 "old answers to Idempotency-Keys were not forgotten"
             );
+        }
+    }
+}
+
+/// Writes of quotes that they have lapsed, at start and every minute; never done.
+async fn lapse_quotes(service: &Service) {
+    let mut minute = tokio::time::interval(LAPSED_EVERY);
+    loop {
+        minute.tick().await;
+        match service.lapse_due().await {
+            Ok(0) => {}
+            Ok(lapsed) => tracing::info!(lapsed, "quotes lapsed: their last day is over"),
+            Err(error) => {
+                tracing::warn!(error = &error as &dyn std::error::Error, "it was not written which quotes lapsed");
+            }
         }
     }
 }

@@ -12,6 +12,7 @@ mod m0005_imports;
 mod m0006_api_keys;
 mod m0007_idempotency;
 mod m0008_principals;
+mod m0009_quote_life;
 
 /// All steps, in order.
 #[derive(Debug)]
@@ -28,6 +29,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0006_api_keys::Step),
             Box::new(m0007_idempotency::Step),
             Box::new(m0008_principals::Step),
+            Box::new(m0009_quote_life::Step),
         ]
     }
 }

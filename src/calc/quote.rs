@@ -33,6 +33,8 @@ pub enum LineKind {
     Allowance,
     /// Shop supplies.
     ShopSupplies,
+    /// A line that a person priced in place of a gap.
+    Manual,
     /// A line that a person wrote.
     Extra,
 }
@@ -123,6 +125,30 @@ pub struct Totals {
     pub incomplete: bool,
 }
 
+/// Something the job needs that this quote leaves out, as a person decided and the customer reads.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct Exclusion {
+    /// The gap that it was: a requirement's key, or a circuit's.
+    #[schema(value_type = String)]
+    pub gap: Name,
+    /// The need in plain words.
+    pub need: String,
+    /// Why it is left out.
+    pub reason: String,
+}
+
+/// What a document says once it was issued.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct IssueFacts {
+    /// Number of the quote; its revisions share it.
+    #[schema(example = "2026-0042")]
+    pub number: String,
+    /// Which revision it is, counted from 1.
+    pub revision: u32,
+    /// Day on which it was issued, in the shop's time zone.
+    pub issued_on: NaiveDate,
+}
+
 /// A priced quote as the shop reads it: nothing of cost.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct QuoteDocument {
@@ -149,10 +175,17 @@ pub struct QuoteDocument {
     pub lines: Vec<Line>,
     /// Totals.
     pub totals: Totals,
-    /// Everything that could not be met or priced: those of the take-off and those of the catalogue.
+    /// Everything that could not be met or priced and that nobody settled: those of the take-off and those of the
+    /// catalogue.
     pub gaps: Vec<Gap>,
+    /// What was a gap and is left out: nothing of it is in the price.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub exclusions: Vec<Exclusion>,
     /// Longest lead time of any item, days.
     pub lead_time_days: u16,
+    /// Number, revision and day; absent on a draft.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub issue: Option<IssueFacts>,
 }
 
 /// A piece cut from a stock length.

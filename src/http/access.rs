@@ -36,7 +36,7 @@ use Role::{FrontDesk, Inventory, Owner, Reader, Rigger};
 
 /// Works on jobs: quantities, calculators, quotes.
 const DESK_AND_BOAT: Access = Roles(&[FrontDesk, Owner, Rigger]);
-/// A new price for a customer is the desk's; the rigger overrules what is there.
+/// A price for a customer, and what he says to it, is the desk's; the rigger overrules what is there.
 const DESK: Access = Roles(&[FrontDesk, Owner]);
 /// Reads quotes: everyone but the inventory system, which is told what accepted ones consume.
 const QUOTE_READERS: Access = Roles(&[FrontDesk, Owner, Rigger, Reader]);
@@ -63,6 +63,13 @@ const TABLE: &[(&str, Access)] = &[
     ("read_quote_document", QUOTE_READERS),
     ("read_quote_request", QUOTE_READERS),
     ("read_quote_costing", OWNER),
+    ("issue_quote", DESK),
+    ("accept_quote", DESK),
+    ("decline_quote", DESK),
+    ("withdraw_quote", DESK),
+    ("revise_quote", DESK),
+    ("list_quote_moves", QUOTE_READERS),
+    ("read_quote_changes", QUOTE_READERS),
     ("create_item", STOCK),
     ("list_items", ALL),
     ("read_item", ALL),

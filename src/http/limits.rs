@@ -49,10 +49,12 @@ const CROWDS: u64 = 1_024;
 const FORGET: Duration = Duration::from_secs(30);
 
 /// Operations that cost more than a unit, by method and route.
-pub const WEIGHTS: [(&str, &str, u32); 4] = [
+pub const WEIGHTS: [(&str, &str, u32); 6] = [
     ("POST", "/v1/take-offs", 5),
     ("POST", "/v1/quotes", 5),
     ("PUT", "/v1/quotes/{id}", 5),
+    ("POST", "/v1/quotes/{id}/issue", 5),
+    ("POST", "/v1/quotes/{id}/revisions", 5),
     ("POST", "/v1/imports", 50),
 ];
 

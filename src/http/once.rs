@@ -97,6 +97,12 @@ pub fn created<T: Serialize>(stored: &Stored<T>, address: &str) -> Answer {
     Answer { etag, ..made(&stored.value, address) }
 }
 
+/// The answer to a thing that was moved on: the thing as it stands, and its version.
+pub fn moved<T: Serialize>(stored: &Stored<T>) -> Answer {
+    let etag = Some(etag::tag(stored.version));
+    Answer { status: StatusCode::OK.as_u16(), location: None, etag, ..made(&stored.value, "") }
+}
+
 /// The answer to what was made and has no versions: the thing and its address.
 pub fn made<T: Serialize>(value: &T, address: &str) -> Answer {
     Answer {

@@ -32,8 +32,8 @@ use super::problem::{self, Kind, ProblemBody};
             colour and gauge, terminals, fuses, labour hours and prices from the shop's own catalogue come out.\n\n\
             Faults come as RFC 9457 problems that list everything at once. What can be edited has an ETag; changing it needs \
             that ETag as If-Match. All below `/v1` needs a key; which roles may call an operation stands in it. What creates \
-            something takes an Idempotency-Key, so that a request whose answer was lost can be sent again without making \
-            anything twice. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown word as \
+            something or moves a quote on takes an Idempotency-Key, so that a request whose answer was lost can be sent again \
+            without anything being done twice. Lists come in pages: follow `next`. Lists of words in answers may grow: treat an unknown word as \
             one to show, not as an error.\n\n\
             Keys and addresses may do so much in a minute: the fields RateLimit and RateLimit-Policy of every answer tell what \
             is left (r) of how much (q), who has nothing left gets 429 with Retry-After. While the database is away, too \
@@ -330,8 +330,9 @@ fn add_problems(description: &mut Value) {
 /// Tells where an answer may be one that is given again.
 fn add_replay(operation: &mut Value) {
     let keyed = operation["parameters"].as_array().into_iter().flatten().any(|one| one["name"] == "Idempotency-Key");
-    if let Some(created) = operation["responses"].get_mut("201").filter(|_| keyed) {
-        created["headers"]["Idempotent-Replay"] = json!({
+    for status in ["200", "201"] {
+        let Some(done) = operation["responses"].get_mut(status).filter(|_| keyed) else { continue };
+        done["headers"]["Idempotent-Replay"] = json!({
             "description": "`true` when this answer was given before to the same Idempotency-Key; absent when it is new.",
             "schema": {"type": "string"},
         });

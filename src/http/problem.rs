@@ -15,9 +15,11 @@ use utoipa::ToSchema;
 pub use kinds::{ALL, Kind, Row};
 
 use crate::calc::circuits::conductor::NoConductor;
-use crate::calc::findings::Fault;
+use crate::calc::difference::Difference;
+use crate::calc::findings::{Fault, Gap};
 use crate::service;
 use crate::service::imports::Import;
+use crate::service::life::Step;
 use crate::service::readiness::NotReady;
 use crate::service::{StoreError, Trouble};
 
@@ -54,6 +56,14 @@ struct Limited {
     fields: Vec<(HeaderName, String)>,
 }
 
+/// What stands in the way of moving a quote.
+#[derive(Default)]
+struct OfQuote {
+    allowed: Option<Vec<Step>>,
+    difference: Option<Box<Difference>>,
+    gaps: Vec<Gap>,
+}
+
 /// One occurrence of a problem.
 pub struct Problem {
     kind: Kind,
@@ -61,6 +71,7 @@ pub struct Problem {
     errors: Vec<Listed>,
     import: Option<Box<serde_json::Value>>,
     would_do: Option<Box<NoConductor>>,
+    of_quote: Option<Box<OfQuote>>,
     allow: Option<String>,
     key_sent: bool,
     trouble: Option<Trouble>,
@@ -97,6 +108,15 @@ pub struct ProblemBody<'a> {
     /// What would do, when no single conductor is enough.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub would_do: Option<&'a NoConductor>,
+    /// What can be done with the quote now, when it was asked for something else.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowed: Option<&'a [Step]>,
+    /// The draft that was to be issued against what it would be now.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub difference: Option<&'a Difference>,
+    /// The gaps that stand in the quote that was to be issued.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    pub gaps: &'a [Gap],
 }
 
 impl Problem {
@@ -108,6 +128,7 @@ impl Problem {
             errors: Vec::new(),
             import: None,
             would_do: None,
+            of_quote: None,
             allow: None,
             key_sent: false,
             trouble: None,
@@ -156,6 +177,11 @@ impl Problem {
     pub fn no_conductor(none: NoConductor) -> Self {
         let detail = none.to_string();
         Problem { would_do: Some(Box::new(none)), ..Problem::new(Kind::NoConductor, detail) }
+    }
+
+    /// A quote that cannot be moved as was asked.
+    fn of_quote(kind: Kind, detail: String, what: OfQuote) -> Self {
+        Problem { of_quote: Some(Box::new(what)), ..Problem::new(kind, detail) }
     }
 
     /// Too much at once: how long to wait, seconds, and the fields that tell what is left.
@@ -248,6 +274,7 @@ impl ResponseError for Problem {
         for (name, value) in self.limit.iter().flat_map(|limit| &limit.fields) {
             response.insert_header((name.clone(), value.as_str()));
         }
+        let of_quote = self.of_quote.as_deref();
         let body = ProblemBody {
             problem_type: format!("/problems/{}", row.slug),
             title: row.title,
@@ -257,6 +284,9 @@ impl ResponseError for Problem {
             more_errors: (self.errors.len() > FAULTS_MAX).then(|| self.errors.len() - FAULTS_MAX),
             import: self.import.as_deref(),
             would_do: self.would_do.as_deref(),
+            allowed: of_quote.and_then(|of| of.allowed.as_deref()),
+            difference: of_quote.and_then(|of| of.difference.as_deref()),
+            gaps: of_quote.map_or(&[], |of| &of.gaps),
         };
         let text = serde_json::to_vec(&body).expect("a problem is plain values");
         response.content_type(MEDIA_TYPE).body(text)
@@ -271,6 +301,16 @@ impl From<service::Error> for Problem {
             service::Error::AlreadyThere { .. } => Problem::new(Kind::AlreadyThere, sentence(&detail)),
             service::Error::Stale { .. } => Problem::new(Kind::Stale, sentence(&detail)),
             service::Error::NotAllowed(_) => Problem::new(Kind::NotAllowed, sentence(&detail)),
+            service::Error::WrongMove { allowed, .. } => {
+                let what = OfQuote { allowed: Some(allowed), ..OfQuote::default() };
+                Problem::of_quote(Kind::NotAllowed, sentence(&detail), what)
+            }
+            service::Error::Moved { difference, .. } => {
+                Problem::of_quote(Kind::Moved, sentence(&detail), OfQuote { difference, ..OfQuote::default() })
+            }
+            service::Error::GapsStand(gaps) => {
+                Problem::of_quote(Kind::GapsStand, sentence(&detail), OfQuote { gaps, ..OfQuote::default() })
+            }
             service::Error::KeyReused => Problem::new(Kind::KeyReused, sentence(&detail)),
             service::Error::ShownOnce { location } => {
                 let at = location.map(|address| format!(" What was made then is at {address}.")).unwrap_or_default();

@@ -4,8 +4,10 @@
 pub mod access;
 mod checks;
 pub mod imports;
+mod issue;
 pub mod items;
 pub mod keys;
+pub mod life;
 pub mod once;
 pub mod quotes;
 pub mod readiness;
@@ -18,7 +20,8 @@ use std::sync::Arc;
 
 use access::Principal;
 
-use crate::calc::findings::Fault;
+use crate::calc::difference::Difference;
+use crate::calc::findings::{Fault, Gap};
 use crate::clock::Clock;
 use crate::store::{self, Store};
 
@@ -142,6 +145,25 @@ pub enum Error {
     /// The move is not allowed in the state it is in.
     #[error("{0}")]
     NotAllowed(String),
+    /// The quote is in a state in which this cannot be done with it.
+    #[error("{told}")]
+    WrongMove {
+        /// What stands in the way, and what is allowed now.
+        told: String,
+        /// What can be done with the quote now.
+        allowed: Vec<life::Step>,
+    },
+    /// A draft is no longer what it was when it was calculated, so that it cannot be issued as it was seen.
+    #[error("{told}")]
+    Moved {
+        /// What moved, and what to do.
+        told: String,
+        /// The draft against what it would be now; absent when it can no longer be calculated.
+        difference: Option<Box<Difference>>,
+    },
+    /// Gaps stand that nothing was decided about.
+    #[error("{} gap(s) stand: settle each with a line of its own or an exclusion, and issue what then stands", .0.len())]
+    GapsStand(Vec<Gap>),
     /// The client's key was used for another request already.
     #[error("the Idempotency-Key came with another request before")]
     KeyReused,

@@ -107,6 +107,22 @@ impl<'a, T: Sync> Once<'a, T> {
         let kept = store::idempotency::read(write, claim.principal, &claim.key, now).await?;
         kept.map(|kept| again(kept, claim)).transpose()
     }
+
+    /// What became of work on something that moves: where it was refused because the thing had moved, and whoever moved
+    /// it came with the same claim, that one's answer.
+    ///
+    /// # Errors
+    /// The refusal, where it was another's move; as [`Once::claim`].
+    pub(super) async fn or_before(&self, service: &Service, outcome: Result<Made<T>, Error>) -> Result<Made<T>, Error> {
+        let moved = matches!(outcome, Err(Error::Stale { .. } | Error::WrongMove { .. } | Error::Moved { .. }));
+        match &self.0 {
+            Some(By { claim, .. }) if moved => match service.answered(claim).await? {
+                Some(answer) => Ok(Made::Before(answer)),
+                None => outcome,
+            },
+            _ => outcome,
+        }
+    }
 }
 
 /// The answer to a repeat.

@@ -7,8 +7,9 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::checks::{Checks, none};
+use super::life::{Step, as_of, permitted};
 use super::once::{Made, Once};
-use super::{Error, Page, Seen, Service, Stored, page, stale};
+use super::{Error, Page, Seen, Service, Stored, page};
 use crate::calc::chain;
 use crate::calc::findings::Fault;
 use crate::calc::pricing::{PriceRequest, Quotation, quotation};
@@ -19,12 +20,12 @@ use crate::calc::spec::input::BoatSpecInput;
 use crate::store;
 use crate::store::quotes::{DocumentKind, NewDocument};
 
-pub use crate::calc::pricing::DiscountInput;
+pub use crate::calc::pricing::{DiscountInput, SettlementInput};
 pub use crate::store::quotes::{Document, NotAQuoteState, QuoteFilter, QuoteState, QuoteSummary};
 
-const WORDS: &str = "quote";
+pub(super) const WORDS: &str = "quote";
 /// How often a write is begun anew when another one got in between: far more often than that ever happens in a row.
-const ATTEMPTS: u32 = 5;
+pub(super) const ATTEMPTS: u32 = 5;
 
 /// What a quote is made from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -39,6 +40,11 @@ pub struct QuoteRequest {
     /// Discount on the whole quote.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub discount: Option<DiscountInput>,
+    /// What a person decided about gaps: each can be a line of its own price, or be left out. A quote cannot be issued
+    /// while a gap stands that nothing was decided about.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 200)]
+    pub settlements: Vec<SettlementInput>,
     /// Day whose prices hold; today in the shop's time zone unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2026-11-25")]
@@ -55,7 +61,7 @@ pub fn calculate(
     catalogue_version: i64,
     shop: &Shop,
 ) -> Result<Quotation, Vec<Fault>> {
-    let QuoteRequest { spec, customer, discount, priced_on } = request;
+    let QuoteRequest { spec, customer, discount, settlements, priced_on } = request;
     let shop = &*fitted(shop, &spec.boat);
     let mut checks = Checks::default();
     if let Some(customer) = customer {
@@ -67,6 +73,16 @@ pub fn calculate(
     checks.must(priced_on.is_none_or(|day| (1900..=2999).contains(&day.year())), "/priced_on", || {
         format!("{day} is no day that prices hold on: expected a year from 1900 to 2999")
     });
+    for (place, settlement) in settlements.iter().enumerate() {
+        let (field, text, longest) = match settlement {
+            SettlementInput::Line { description, unit, .. } => {
+                checks.text(format!("/settlements/{place}/unit"), unit, 20);
+                ("description", description, 200)
+            }
+            SettlementInput::Exclusion { reason, .. } => ("reason", reason, 500),
+        };
+        checks.text(format!("/settlements/{place}/{field}"), text, longest);
+    }
     let mut faults = checks.faults();
     let take_off = match chain::take_off(spec, shop) {
         Ok(take_off) if faults.is_empty() => take_off,
@@ -76,43 +92,76 @@ pub fn calculate(
             return Err(faults);
         }
     };
-    let price =
-        PriceRequest { customer: customer.clone(), day, discount: discount.clone().map(Into::into), catalogue_version };
+    let price = PriceRequest {
+        customer: customer.clone(),
+        day,
+        discount: discount.clone().map(Into::into),
+        settlements: settlements.clone(),
+        catalogue_version,
+    };
     quotation(take_off, &spec.extra_lines, &spec.overrules, &price, shop).map_err(within_spec)
 }
 
-/// Faults of a spec as faults of the request that holds it under `spec`; those of the discount stand beside it.
+/// Faults of a spec as faults of the request that holds it under `spec`; those of discount and settlements stand beside
+/// it.
 fn within_spec(faults: Vec<Fault>) -> Vec<Fault> {
     let placed = faults.into_iter().map(|fault| {
-        let beside = fault.pointer.starts_with("/discount");
+        let beside = ["/discount", "/settlements"].iter().any(|place| fault.pointer.starts_with(place));
         if beside { fault } else { Fault::new(format!("/spec{}", fault.pointer), fault.message) }
     });
     placed.collect()
 }
 
 /// Everything of a draft that is written, but for its identity.
-struct Calculated {
-    catalogue_version: i64,
-    document: QuoteDocument,
-    request: Vec<u8>,
-    kept: [NewDocument; 2],
+pub(super) struct Calculated {
+    pub(super) catalogue_version: i64,
+    pub(super) time_zone: String,
+    pub(super) document: QuoteDocument,
+    pub(super) request: Vec<u8>,
+    pub(super) kept: [NewDocument; 2],
 }
 
 /// When something was written, and in whose name.
 #[derive(Clone)]
-struct Written {
-    at: DateTime<Utc>,
-    by: Option<String>,
+pub(super) struct Written {
+    pub(super) at: DateTime<Utc>,
+    pub(super) by: Option<String>,
+}
+
+/// What of a quote outlasts every calculation.
+pub(super) struct Identity {
+    pub(super) id: Uuid,
+    pub(super) number: Option<String>,
+    pub(super) revision: u32,
+    pub(super) revises: Option<Uuid>,
+    pub(super) made: Written,
+}
+
+impl Identity {
+    /// Of a quote that is made now.
+    fn new(id: Uuid, made: Written) -> Self {
+        Identity { id, number: None, revision: 1, revises: None, made }
+    }
+
+    /// Of a quote that is there.
+    pub(super) fn of(quote: QuoteSummary) -> Self {
+        let QuoteSummary { id, number, revision, revises, created_at, created_by, .. } = quote;
+        Identity { id, number, revision, revises, made: Written { at: created_at, by: created_by } }
+    }
 }
 
 impl Calculated {
-    /// The envelope at a version: `made` says when the quote was made and by whom, `now` is when this version was.
-    fn quote(&self, id: Uuid, version: i64, made: Written, now: Written) -> Stored<QuoteSummary> {
+    /// The envelope of a draft at a version that is written `now`.
+    pub(super) fn quote(&self, identity: Identity, version: i64, now: Written) -> Stored<QuoteSummary> {
         let QuoteDocument { take_off, totals, customer, priced_on, valid_until, .. } = &self.document;
         let [document, costing] = &self.kept;
+        let Identity { id, number, revision, revises, made } = identity;
         let value = QuoteSummary {
             id,
             state: QuoteState::Draft,
+            number,
+            revision,
+            revises,
             name: take_off.boat.name.clone(),
             customer: customer.clone(),
             currency: totals.currency.clone(),
@@ -125,6 +174,7 @@ impl Calculated {
             catalogue_version: self.catalogue_version,
             priced_on: *priced_on,
             valid_until: *valid_until,
+            lapses_at: None,
             created_at: made.at,
             created_by: made.by,
         };
@@ -132,47 +182,47 @@ impl Calculated {
     }
 }
 
-fn written(value: &impl Serialize) -> Result<Vec<u8>, Error> {
+pub(super) fn written(value: &impl Serialize) -> Result<Vec<u8>, Error> {
     serde_json::to_vec(value).map_err(|cause| broken("documents", "bytes", &cause.to_string()))
 }
 
-fn broken(table: &'static str, column: &'static str, reason: &str) -> Error {
+pub(super) fn broken(table: &'static str, column: &'static str, reason: &str) -> Error {
     Error::Store(store::Error::BrokenRow { table, row: "(new)".to_owned(), column, reason: reason.to_owned() })
 }
 
-fn kept(kind: DocumentKind, schema_version: u32, bytes: Vec<u8>) -> NewDocument {
+pub(super) fn kept(kind: DocumentKind, schema_version: u32, bytes: Vec<u8>) -> NewDocument {
     let hash = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
     NewDocument { kind, schema_version, engine_edition: ENGINE_EDITION, document: Document { hash, bytes } }
 }
 
-fn not_found(id: Uuid) -> Error {
+/// A request as it was kept.
+pub(super) fn request_of(id: Uuid, kept: &[u8]) -> Result<QuoteRequest, Error> {
+    serde_json::from_slice(kept).map_err(|cause| {
+        let reason = cause.to_string();
+        Error::Store(store::Error::BrokenRow { table: "quotes", row: id.to_string(), column: "request", reason })
+    })
+}
+
+pub(super) fn not_found(id: Uuid) -> Error {
     Error::NotFound { kind: WORDS, id: id.to_string() }
 }
 
-/// Refuses a quote that is no draft, or not the version that the caller read.
-fn editable(quote: &Stored<QuoteSummary>, seen: &Seen) -> Result<(), Error> {
-    let id = quote.value.id;
-    stale(WORDS, &id.to_string(), quote.version, seen)?;
-    match quote.value.state {
-        QuoteState::Draft => Ok(()),
-        state => Err(Error::NotAllowed(format!(
-            "the quote '{id}' is {state}: only a draft can be replaced or deleted; a {state} quote can be read"
-        ))),
-    }
-}
-
 impl Service {
-    fn written_by_now(&self) -> Written {
+    pub(super) fn written_by_now(&self) -> Written {
         Written { at: self.clock.now(), by: Some(self.principal().name.clone()) }
     }
 
-    async fn calculated(&self, request: &QuoteRequest) -> Result<Calculated, Error> {
+    /// The calendar day where the shop is.
+    pub(super) fn today(&self, time_zone: &str) -> Result<NaiveDate, Error> {
+        let day = self.clock.today(time_zone);
+        day.ok_or_else(|| broken("shop_documents", "body", &format!("'{time_zone}' is no time zone")))
+    }
+
+    pub(super) async fn calculated(&self, request: &QuoteRequest) -> Result<Calculated, Error> {
         let (catalogue_version, shop) = self.shop().await?;
         let day = match request.priced_on {
             Some(day) => day,
-            None => self.clock.today(&shop.settings.time_zone).ok_or_else(|| {
-                broken("shop_documents", "body", &format!("'{}' is no time zone", shop.settings.time_zone))
-            })?,
+            None => self.today(&shop.settings.time_zone)?,
         };
         let Quotation { document, costing } =
             calculate(request, day, catalogue_version, &shop).map_err(Error::Faults)?;
@@ -180,7 +230,8 @@ impl Service {
             kept(DocumentKind::Quote, document.schema_version, written(&document)?),
             kept(DocumentKind::Costing, costing.schema_version, written(&costing)?),
         ];
-        Ok(Calculated { catalogue_version, document, request: written(request)?, kept })
+        let time_zone = shop.settings.time_zone.clone();
+        Ok(Calculated { catalogue_version, time_zone, document, request: written(request)?, kept })
     }
 
     /// Calculates a quote and keeps it as a draft with its documents.
@@ -209,7 +260,7 @@ impl Service {
             attempt += 1;
             let calculated = self.calculated(&request).await?;
             let now = self.written_by_now();
-            let quote = calculated.quote(id, 1, now.clone(), now.clone());
+            let quote = calculated.quote(Identity::new(id, now.clone()), 1, now.clone());
             let write = self.store.write().await?;
             if let Some(answer) = once.claim(&write, &quote, now.at).await? {
                 return Ok(Made::Before(answer));
@@ -226,18 +277,19 @@ impl Service {
         }
     }
 
-    /// The envelope of a quote.
+    /// The envelope of a quote, as it is now: one whose last day is over has lapsed.
     ///
     /// # Errors
     /// [`Error::NotFound`], [`Error::Store`].
     pub async fn quote(&self, id: Uuid) -> Result<Stored<QuoteSummary>, Error> {
-        store::quotes::read(&self.store, id).await?.ok_or_else(|| not_found(id))
+        let found = store::quotes::read(&self.store, id).await?.ok_or_else(|| not_found(id))?;
+        Ok(as_of(found, self.clock.now()))
     }
 
     /// Calculates a draft anew from another request.
     ///
     /// # Errors
-    /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::NotAllowed`] when it is no
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::WrongMove`] when it is no
     /// draft; [`Error::Faults`] with all faults; [`Error::Store`].
     pub async fn replace_quote(
         &self,
@@ -250,10 +302,10 @@ impl Service {
         loop {
             attempt += 1;
             let before = self.quote(id).await?;
-            editable(&before, &seen)?;
+            permitted(&before, &seen, Step::Replace)?;
             let calculated = self.calculated(&request).await?;
-            let made = Written { at: before.value.created_at, by: before.value.created_by };
-            let quote = calculated.quote(id, before.version + 1, made, self.written_by_now());
+            let version = before.version + 1;
+            let quote = calculated.quote(Identity::of(before.value), version, self.written_by_now());
             let write = self.store.write().await?;
             if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
                 continue;
@@ -275,14 +327,14 @@ impl Service {
     /// Deletes a draft with its documents.
     ///
     /// # Errors
-    /// [`Error::NotFound`], [`Error::Stale`], [`Error::NotAllowed`] when it is no draft, [`Error::Store`].
+    /// [`Error::NotFound`], [`Error::Stale`], [`Error::WrongMove`] when it is no draft, [`Error::Store`].
     pub async fn delete_quote(&self, id: Uuid, seen: impl Into<Seen>) -> Result<(), Error> {
         let seen = seen.into();
         let mut attempt = 0;
         loop {
             attempt += 1;
             let before = self.quote(id).await?;
-            editable(&before, &seen)?;
+            permitted(&before, &seen, Step::Delete)?;
             let write = self.store.write().await?;
             match store::quotes::delete(&write, id, before.version).await {
                 Ok(true) => return Ok(write.commit().await?),
@@ -299,14 +351,9 @@ impl Service {
     /// # Errors
     /// [`Error::NotFound`], [`Error::Store`].
     pub async fn quote_request(&self, id: Uuid) -> Result<Stored<QuoteRequest>, Error> {
-        let kept = store::quotes::request(&self.store, id).await?.ok_or_else(|| not_found(id))?;
-        let value = serde_json::from_slice(&kept.value).map_err(|cause| store::Error::BrokenRow {
-            table: "quotes",
-            row: id.to_string(),
-            column: "request",
-            reason: cause.to_string(),
-        })?;
-        Ok(kept.map(|_| value))
+        let (quote, request) = store::quotes::with_request(&self.store, id).await?.ok_or_else(|| not_found(id))?;
+        let value = request_of(id, &request)?;
+        Ok(as_of(quote, self.clock.now()).map(|_| value))
     }
 
     /// The document of a quote: the bytes of a [`QuoteDocument`] as JSON.
@@ -344,7 +391,9 @@ impl Service {
             "the list cannot go on from here: expected the identifier of a quote".to_owned()
         });
         none(checks.faults())?;
-        let rows = store::quotes::list(&self.store, filter, id, u64::from(limit) + 1).await?;
+        let now = self.clock.now();
+        let rows = store::quotes::list(&self.store, filter, now, id, u64::from(limit) + 1).await?;
+        let rows = rows.into_iter().map(|row| as_of(row, now)).collect();
         Ok(page(rows, limit, |row| row.value.id.to_string()))
     }
 }

@@ -5,11 +5,14 @@
 
 pub mod condition;
 mod connect;
+pub mod counters;
 mod entities;
 pub mod idempotency;
 pub mod imports;
 pub mod items;
 pub mod keys;
+pub mod moves;
+mod quote_state;
 pub mod quotes;
 pub mod scaled;
 pub mod shop;
@@ -59,6 +62,11 @@ impl Error {
     pub(crate) fn is_dangling(&self) -> bool {
         matches!(self, Error::Database(cause)
             if matches!(cause.sql_err(), Some(SqlErr::ForeignKeyConstraintViolation(_))))
+    }
+
+    /// Whether another row has what only one may have.
+    pub(crate) fn is_taken(&self) -> bool {
+        matches!(self, Error::Database(cause) if matches!(cause.sql_err(), Some(SqlErr::UniqueConstraintViolation(_))))
     }
 }
 

@@ -1,14 +1,11 @@
 //! Quotes and their documents.
 
-use std::fmt;
-use std::str::FromStr;
-
 use chrono::{DateTime, NaiveDate, Utc};
 use iso_currency::Currency;
 use sea_orm::ActiveValue::Set;
 use sea_orm::sea_query::{Expr, OnConflict, Query};
 use sea_orm::{ColumnTrait, Condition, EntityTrait, ExprTrait, QueryFilter, QueryOrder, QuerySelect};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -17,71 +14,7 @@ use super::items::{folded, holding};
 use super::{Access, Error, Stored, Write, unkept};
 use crate::calc::money::Money;
 
-/// Where a quote is in its life. Expect new values.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum QuoteState {
-    /// Being worked on: it can still be replaced and deleted.
-    Draft,
-    /// Sent to the customer: it stands as it is.
-    Issued,
-    /// The customer said yes.
-    Accepted,
-    /// The customer said no.
-    Declined,
-    /// Its last day went by unanswered.
-    Lapsed,
-    /// The shop took it back.
-    Withdrawn,
-    /// A later revision stands in its place.
-    Superseded,
-}
-
-impl QuoteState {
-    /// All states, in the order of a quote's life.
-    pub const ALL: [QuoteState; 7] = [
-        QuoteState::Draft,
-        QuoteState::Issued,
-        QuoteState::Accepted,
-        QuoteState::Declined,
-        QuoteState::Lapsed,
-        QuoteState::Withdrawn,
-        QuoteState::Superseded,
-    ];
-
-    /// As it is written in JSON.
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            QuoteState::Draft => "draft",
-            QuoteState::Issued => "issued",
-            QuoteState::Accepted => "accepted",
-            QuoteState::Declined => "declined",
-            QuoteState::Lapsed => "lapsed",
-            QuoteState::Withdrawn => "withdrawn",
-            QuoteState::Superseded => "superseded",
-        }
-    }
-}
-
-impl fmt::Display for QuoteState {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.as_str())
-    }
-}
-
-/// A text that is no quote state.
-#[derive(Debug, thiserror::Error)]
-#[error("'{0}' is not a quote state: expected draft, issued, accepted, declined, lapsed, withdrawn or superseded")]
-pub struct NotAQuoteState(String);
-
-impl FromStr for QuoteState {
-    type Err = NotAQuoteState;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let found = QuoteState::ALL.into_iter().find(|state| state.as_str() == text);
-        found.ok_or_else(|| NotAQuoteState(text.to_owned()))
-    }
-}
+pub use super::quote_state::{NotAQuoteState, QuoteState};
 
 /// The envelope of a quote.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
@@ -90,6 +23,14 @@ pub struct QuoteSummary {
     pub id: Uuid,
     /// Where it is in its life.
     pub state: QuoteState,
+    /// Its number, once it was issued; a revision has that of the quote it revises from the start.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub number: Option<String>,
+    /// Which revision it is, counted from 1.
+    pub revision: u32,
+    /// The quote that it revises.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub revises: Option<Uuid>,
     /// Name of the boat or job.
     pub name: String,
     /// Customer, as the quote names them.
@@ -116,6 +57,9 @@ pub struct QuoteSummary {
     pub priced_on: NaiveDate,
     /// Last day on which the price holds.
     pub valid_until: NaiveDate,
+    /// The end of that day where the shop is, once it was issued: what is then unanswered has lapsed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lapses_at: Option<DateTime<Utc>>,
     /// When it was made.
     pub created_at: DateTime<Utc>,
     /// Name of the key that made it, or `command line`; absent for what was written before keys were.
@@ -175,8 +119,23 @@ pub struct NewDocument {
 pub struct QuoteFilter {
     /// State.
     pub state: Option<QuoteState>,
-    /// Text that the name or the customer holds, in any case.
+    /// Text that the name, the customer or the number holds, in any case.
     pub text: Option<String>,
+}
+
+/// Quotes in a state at a time: what was issued and whose last day is over counts as lapsed, written or not.
+fn in_state(state: QuoteState, now: DateTime<Utc>) -> Condition {
+    let written = |state: QuoteState| quotes::Column::State.eq(state.as_str());
+    let over = quotes::Column::LapsesAt.lte(now);
+    match state {
+        QuoteState::Issued => Condition::all()
+            .add(written(QuoteState::Issued))
+            .add(Condition::any().add(quotes::Column::LapsesAt.is_null()).add(quotes::Column::LapsesAt.gt(now))),
+        QuoteState::Lapsed => Condition::any()
+            .add(written(QuoteState::Lapsed))
+            .add(Condition::all().add(written(QuoteState::Issued)).add(over)),
+        other => Condition::all().add(written(other)),
+    }
 }
 
 fn broken(id: Uuid, column: &'static str, reason: impl ToString) -> Error {
@@ -187,9 +146,13 @@ fn summary(row: quotes::Model) -> Result<Stored<QuoteSummary>, Error> {
     let state = row.state.parse().map_err(|cause| broken(row.id, "state", cause))?;
     let currency = Currency::from_code(&row.currency)
         .ok_or_else(|| broken(row.id, "currency", format!("'{}' is not in ISO 4217", row.currency)))?;
+    let revision = u32::try_from(row.revision).map_err(|cause| broken(row.id, "revision", cause))?;
     let value = QuoteSummary {
         id: row.id,
         state,
+        number: row.number,
+        revision,
+        revises: row.revises,
         name: row.name,
         customer: row.customer,
         currency: row.currency,
@@ -202,6 +165,7 @@ fn summary(row: quotes::Model) -> Result<Stored<QuoteSummary>, Error> {
         catalogue_version: row.catalogue_version,
         priced_on: row.priced_on,
         valid_until: row.valid_until,
+        lapses_at: row.lapses_at,
         created_at: row.created_at,
         created_by: row.created_by,
     };
@@ -212,6 +176,9 @@ fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel
     let QuoteSummary {
         id,
         state,
+        number,
+        revision,
+        revises,
         name,
         customer,
         currency,
@@ -224,13 +191,18 @@ fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel
         catalogue_version,
         priced_on,
         valid_until,
+        lapses_at,
         created_at,
         created_by,
     } = quote.value.clone();
-    let search_text = folded(&format!("{name} {}", customer.as_deref().unwrap_or_default()));
+    let [customers, numbers] = [&customer, &number].map(|text| text.as_deref().unwrap_or_default());
+    let search_text = folded(&format!("{name} {customers} {numbers}"));
     quotes::ActiveModel {
         id: Set(id),
         state: Set(state.as_str().to_owned()),
+        number: Set(number),
+        revision: Set(i64::from(revision)),
+        revises: Set(revises),
         version: Set(quote.version),
         name: Set(name),
         customer: Set(customer),
@@ -245,6 +217,7 @@ fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel
         catalogue_version: Set(catalogue_version),
         priced_on: Set(priced_on),
         valid_until: Set(valid_until),
+        lapses_at: Set(lapses_at),
         request: Set(request),
         created_at: Set(created_at),
         updated_at: Set(quote.updated_at),
@@ -270,18 +243,39 @@ pub async fn last_id(at: &impl Access) -> Result<Option<Uuid>, Error> {
     Ok(query.into_tuple().one(at.connection()).await?)
 }
 
-/// The request that a quote was made from, as it was kept.
+/// The quote that revises another one.
 ///
 /// # Errors
-/// When the database fails.
-pub async fn request(at: &impl Access, id: Uuid) -> Result<Option<Stored<Vec<u8>>>, Error> {
+/// When the database fails or the row is broken.
+pub async fn revision_of(at: &impl Access, id: Uuid) -> Result<Option<Stored<QuoteSummary>>, Error> {
+    quotes::Entity::find().filter(quotes::Column::Revises.eq(id)).one(at.connection()).await?.map(summary).transpose()
+}
+
+/// Issued quotes whose last day is over at `now`, those that were over first before the others, at most `limit` of them.
+///
+/// # Errors
+/// When the database fails or a row is broken.
+pub async fn due(at: &impl Access, now: DateTime<Utc>, limit: u64) -> Result<Vec<Stored<QuoteSummary>>, Error> {
+    let query = quotes::Entity::find()
+        .filter(quotes::Column::State.eq(QuoteState::Issued.as_str()))
+        .filter(quotes::Column::LapsesAt.lte(now))
+        .order_by_asc(quotes::Column::LapsesAt)
+        .order_by_asc(quotes::Column::Id)
+        .limit(limit);
+    query.all(at.connection()).await?.into_iter().map(summary).collect()
+}
+
+/// A quote with the request that it was made from, as that was kept.
+///
+/// # Errors
+/// When the database fails or the row is broken.
+pub async fn with_request(at: &impl Access, id: Uuid) -> Result<Option<(Stored<QuoteSummary>, Vec<u8>)>, Error> {
     let row = quotes::Entity::find_by_id(id).one(at.connection()).await?;
-    Ok(row.map(|row| Stored {
-        value: row.request,
-        version: row.version,
-        updated_at: row.updated_at,
-        changed_by: row.changed_by,
-    }))
+    row.map(|mut row| {
+        let request = std::mem::take(&mut row.request);
+        Ok((summary(row)?, request))
+    })
+    .transpose()
 }
 
 /// A document of a quote.
@@ -294,13 +288,14 @@ pub async fn document(at: &impl Access, id: Uuid, kind: DocumentKind) -> Result<
     Ok(row.map(|row| Document { hash: row.hash, bytes: row.bytes }))
 }
 
-/// Quotes, newest first, those behind `after`, at most `limit` of them.
+/// Quotes, newest first, those behind `after`, at most `limit` of them; in what state they are at `now` decides.
 ///
 /// # Errors
 /// When the database fails or a row is broken.
 pub async fn list(
     at: &impl Access,
     filter: &QuoteFilter,
+    now: DateTime<Utc>,
     after: Option<Uuid>,
     limit: u64,
 ) -> Result<Vec<Stored<QuoteSummary>>, Error> {
@@ -313,7 +308,7 @@ pub async fn list(
         query = query.filter(quotes::Column::Id.lt(after));
     }
     if let Some(state) = filter.state {
-        query = query.filter(quotes::Column::State.eq(state.as_str()));
+        query = query.filter(in_state(state, now));
     }
     if let Some(text) = &filter.text {
         query = query.filter(quotes::Column::SearchText.like(holding(text)));
@@ -340,7 +335,8 @@ async fn keep(write: &Write, new: &[NewDocument]) -> Result<(), Error> {
 /// Keeps a new quote with its documents.
 ///
 /// # Errors
-/// When the database fails; [`Error::is_dangling`] when another write has just removed one of the documents.
+/// When the database fails; [`Error::is_dangling`] when another write has just removed one of the documents;
+/// [`Error::is_taken`] when the quote that it revises has a revision already.
 pub async fn insert(
     write: &Write,
     quote: &Stored<QuoteSummary>,
@@ -352,8 +348,8 @@ pub async fn insert(
     Ok(())
 }
 
-/// Replaces a quote with its documents if it is still a draft at the version before `quote.version`. `false`
-/// otherwise.
+/// Replaces a quote with its documents if it is still a draft at the version before `quote.version`: by another draft, or
+/// by what is issued of it. `false` otherwise.
 ///
 /// # Errors
 /// As [`insert`].
@@ -378,6 +374,25 @@ pub async fn replace(
     }
     drop_unused(write, [before.document_hash, before.costing_hash]).await?;
     Ok(true)
+}
+
+/// Moves a quote on: writes its state and who moved it when, if it is still in the state `from` at the version before
+/// `quote.version`. `false` otherwise.
+///
+/// # Errors
+/// When the database fails.
+pub async fn advance(write: &Write, quote: &Stored<QuoteSummary>, from: QuoteState) -> Result<bool, Error> {
+    let changed = quotes::Entity::update_many()
+        .col_expr(quotes::Column::State, Expr::value(quote.value.state.as_str()))
+        .col_expr(quotes::Column::Version, Expr::value(quote.version))
+        .col_expr(quotes::Column::UpdatedAt, Expr::value(quote.updated_at))
+        .col_expr(quotes::Column::ChangedBy, Expr::value(quote.changed_by.clone()))
+        .filter(quotes::Column::Id.eq(quote.value.id))
+        .filter(quotes::Column::State.eq(from.as_str()))
+        .filter(quotes::Column::Version.eq(quote.version - 1))
+        .exec(&write.0)
+        .await?;
+    Ok(changed.rows_affected > 0)
 }
 
 /// Deletes a quote with its documents if it is still a draft at version `expected`. `false` otherwise.

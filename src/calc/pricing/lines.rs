@@ -8,6 +8,7 @@ use rust_decimal::{Decimal, RoundingStrategy, dec};
 use crate::calc::basis::{BasisRef, Ledger, Value};
 use crate::calc::findings::Fault;
 use crate::calc::money::{AmountTooLarge, Money};
+use crate::calc::pricing::settlement::SettlementInput;
 use crate::calc::purchase::Pick;
 use crate::calc::quote::{Line, LineCosting, LineKind};
 use crate::calc::rules::table::labour_and_price::{PRICE_LIST, PRICE_MARK_UP};
@@ -221,35 +222,66 @@ impl<'a> Lines<'a> {
     /// The lines that a person wrote, in their order. Pointers start at the spec.
     pub(super) fn extra(&mut self, extra_lines: &[ExtraLineInput]) {
         for (place, line) in extra_lines.iter().enumerate() {
-            let pointer = format!("/extra_lines/{place}");
             let ExtraLineInput { description, quantity, unit, unit_price, tax_class } = line;
-            if *unit_price < Decimal::ZERO {
-                let message = format!(
-                    "the unit price {unit_price} is negative; to take something off, give a negative quantity (EN 16931 \
-                     BR-27)"
-                );
-                self.faults.push(Fault::new(format!("{pointer}/unit_price"), message));
-                continue;
-            }
-            if !self.settings.tax_classes.iter().any(|class| class.code == *tax_class) {
-                let known: Vec<&str> = self.settings.tax_classes.iter().map(|class| class.code.as_str()).collect();
-                let message = format!("there is no tax class '{tax_class}'; use one of: {}", known.join(", "));
-                self.faults.push(Fault::new(format!("{pointer}/tax_class"), message));
-                continue;
-            }
-            let wording = Wording {
-                kind: LineKind::Extra,
-                sku: None,
-                description: description.clone(),
-                category: None,
-                unit: unit.clone(),
-                unit_code: unit_code(unit),
-                tax_class: tax_class.clone(),
-                meets: Vec::new(),
-            };
-            self.push(wording, *quantity, *unit_price, &pointer);
+            let written = Written { description, unit, tax_class, meets: Vec::new() };
+            self.written(LineKind::Extra, written, *quantity, *unit_price, &format!("/extra_lines/{place}"));
         }
     }
+
+    /// The lines that a person priced in place of gaps, in their order. Pointers start at the request.
+    pub(super) fn settled(&mut self, settlements: &[SettlementInput]) {
+        for (place, settlement) in settlements.iter().enumerate() {
+            let SettlementInput::Line { gap, description, quantity, unit, unit_price, tax_class } = settlement else {
+                continue;
+            };
+            let pointer = format!("/settlements/{place}");
+            if *quantity <= Decimal::ZERO {
+                let message = format!("a quantity of {quantity} closes no gap; give more than 0");
+                self.faults.push(Fault::new(format!("{pointer}/quantity"), message));
+                continue;
+            }
+            let written = Written { description, unit, tax_class, meets: vec![gap.clone()] };
+            self.written(LineKind::Manual, written, *quantity, *unit_price, &pointer);
+        }
+    }
+
+    /// Adds a line of a person's own words.
+    fn written(&mut self, kind: LineKind, written: Written<'_>, quantity: Decimal, unit_price: Decimal, pointer: &str) {
+        let Written { description, unit, tax_class, meets } = written;
+        if unit_price < Decimal::ZERO {
+            let message = format!(
+                "the unit price {unit_price} is negative; to take something off, give a negative quantity on an extra line \
+                 (EN 16931 BR-27)"
+            );
+            self.faults.push(Fault::new(format!("{pointer}/unit_price"), message));
+            return;
+        }
+        if !self.settings.tax_classes.iter().any(|class| class.code == *tax_class) {
+            let known: Vec<&str> = self.settings.tax_classes.iter().map(|class| class.code.as_str()).collect();
+            let message = format!("there is no tax class '{tax_class}'; use one of: {}", known.join(", "));
+            self.faults.push(Fault::new(format!("{pointer}/tax_class"), message));
+            return;
+        }
+        let wording = Wording {
+            kind,
+            sku: None,
+            description: description.to_owned(),
+            category: None,
+            unit: unit.to_owned(),
+            unit_code: unit_code(unit),
+            tax_class: tax_class.clone(),
+            meets,
+        };
+        self.push(wording, quantity, unit_price, pointer);
+    }
+}
+
+/// What a person wrote of a line, beside its amounts.
+struct Written<'a> {
+    description: &'a str,
+    unit: &'a str,
+    tax_class: &'a Name,
+    meets: Vec<Name>,
 }
 
 /// The price of one selling unit: the list price where the category goes by it and the item has one, else cost plus

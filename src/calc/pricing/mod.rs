@@ -2,6 +2,7 @@
 
 pub mod discount;
 mod lines;
+pub mod settlement;
 pub mod totals;
 
 use chrono::{Days, NaiveDate};
@@ -9,11 +10,13 @@ use iso_currency::Currency;
 
 pub use discount::{Discount, DiscountInput};
 pub use lines::UNIT_PRICE_PLACES;
+pub use settlement::SettlementInput;
 
 use crate::calc::basis::Ledger;
 use crate::calc::findings::Fault;
 use crate::calc::money::{AmountTooLarge, Money};
 use crate::calc::pricing::lines::Lines;
+use crate::calc::pricing::settlement::{Settled, settle};
 use crate::calc::purchase::{Chosen, Pick, choose};
 use crate::calc::quote::{
     CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, SCHEMA_VERSION, SOURCES_EDITION,
@@ -34,6 +37,8 @@ pub struct PriceRequest {
     pub day: NaiveDate,
     /// Discount on the whole quote, before tax.
     pub discount: Option<Discount>,
+    /// What a person decided about gaps.
+    pub settlements: Vec<SettlementInput>,
     /// Version of the catalogue and shop tables that were read.
     pub catalogue_version: i64,
 }
@@ -50,9 +55,10 @@ pub struct Quotation {
 /// Prices a take-off from the shop's tables at the prices of the request's day.
 ///
 /// Overrules of items are applied here; those of conductors and hours are in the take-off already. What no item meets is
-/// a gap, and the quote is then incomplete. Faults (an overrule that cannot stand, an extra line without a known tax
-/// class, a discount larger than the lines, an absurd amount) are all listed; pointers to overrules and extra lines start
-/// at the spec, those to the discount at the request.
+/// a gap, and the quote is then incomplete, unless a person settled it. Faults (an overrule that cannot stand, a decision
+/// about a gap that is not there, an extra line without a known tax class, a discount larger than the lines, an absurd
+/// amount) are all listed; pointers to overrules and extra lines start at the spec, those to discount and settlements at
+/// the request.
 pub fn quotation(
     mut take_off: TakeOff,
     extra_lines: &[ExtraLineInput],
@@ -68,11 +74,13 @@ pub fn quotation(
     take_off.warnings.extend(warnings);
     let mut gaps = take_off.gaps.clone();
     gaps.extend(unmet);
+    let Settled { open: gaps, exclusions } = settle(gaps, &request.settlements, &mut faults);
 
     let mut ledger = Ledger::default();
     let mut lines = Lines::new(settings, currency);
     lines.items(&picks, request.day, &mut ledger);
     lines.labour(&take_off.labour, take_off.boat.job_type);
+    lines.settled(&request.settlements);
     lines.extra(extra_lines);
     let Lines { lines, costings, faults: of_lines, .. } = lines;
     faults.extend(of_lines);
@@ -119,6 +127,8 @@ pub fn quotation(
         lines,
         totals,
         gaps,
+        exclusions,
+        issue: None,
     };
     Ok(Quotation { document, costing })
 }

@@ -35,6 +35,10 @@ pub enum Kind {
     AlreadyThere,
     /// Not allowed in the state that the thing is in.
     NotAllowed,
+    /// A draft is no longer what was seen.
+    Moved,
+    /// Gaps stand that nothing was decided about.
+    GapsStand,
     /// Changed since it was read.
     Stale,
     /// The body is too large.
@@ -76,7 +80,7 @@ pub struct Row {
 }
 
 /// Every kind, for the pages that explain them.
-pub const ALL: [Kind; 27] = [
+pub const ALL: [Kind; 29] = [
     Kind::MalformedJson,
     Kind::TooDeep,
     Kind::BadQuery,
@@ -92,6 +96,8 @@ pub const ALL: [Kind; 27] = [
     Kind::TooSlow,
     Kind::AlreadyThere,
     Kind::NotAllowed,
+    Kind::Moved,
+    Kind::GapsStand,
     Kind::Stale,
     Kind::TooLarge,
     Kind::WrongContentType,
@@ -213,7 +219,24 @@ impl Kind {
                 StatusCode::CONFLICT,
                 "Not in this state",
                 "The state that the thing is in does not allow this.",
-                "The detail says what is allowed now.",
+                "The detail says what is allowed now; of a quote `allowed` lists it.",
+            ),
+            Kind::Moved => (
+                "moved",
+                StatusCode::CONFLICT,
+                "It is no longer what you saw",
+                "Prices, settings or the catalogue changed since the draft was calculated, so that it would not be issued as \
+                 it was seen. Nothing was changed.",
+                "Read what the difference says, replace the draft with its own request, look it over, and issue what then \
+                 stands.",
+            ),
+            Kind::GapsStand => (
+                "gaps-stand",
+                StatusCode::CONFLICT,
+                "Gaps stand in the quote",
+                "Something that the job needs is neither in the price nor said to be left out. Nothing was changed.",
+                "Settle each gap that the answer lists, in the draft's request under `settlements`: by a line with a price of \
+                 your own, or by an exclusion. Replace the draft with it, and issue what then stands.",
             ),
             Kind::Stale => (
                 "stale",

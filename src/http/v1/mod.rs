@@ -7,6 +7,7 @@ mod items;
 mod keys;
 mod labour_operations;
 mod layouts;
+mod life;
 mod packages;
 mod quote_forms;
 mod quotes;
@@ -27,6 +28,7 @@ use crate::calc::findings::Fault;
 pub fn routes(config: &mut ServiceConfig) {
     take_offs::routes(config);
     quotes::routes(config);
+    life::routes(config);
     items::routes(config);
     imports::routes(config);
     packages::routes(config);

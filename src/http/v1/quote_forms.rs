@@ -26,6 +26,12 @@ pub struct QuoteLinks {
     /// What it was made from, to be changed and sent back.
     #[schema(format = "uri-reference")]
     request: String,
+    /// Its moves from state to state.
+    #[schema(format = "uri-reference")]
+    moves: String,
+    /// What it promises differently from the quote that it revises.
+    #[schema(format = "uri-reference")]
+    changes: String,
 }
 
 /// Where what belongs to a quote is found, for the owner.
@@ -44,18 +50,31 @@ pub struct CostedQuoteLinks {
     /// What it was made from, to be changed and sent back.
     #[schema(format = "uri-reference")]
     request: String,
+    /// Its moves from state to state.
+    #[schema(format = "uri-reference")]
+    moves: String,
+    /// What it promises differently from the quote that it revises.
+    #[schema(format = "uri-reference")]
+    changes: String,
 }
 
 impl From<String> for QuoteLinks {
     fn from(this: String) -> Self {
-        QuoteLinks { document: format!("{this}/document"), request: format!("{this}/request"), this }
+        let below = |part: &str| format!("{this}/{part}");
+        QuoteLinks {
+            document: below("document"),
+            request: below("request"),
+            moves: below("moves"),
+            changes: below("changes"),
+            this,
+        }
     }
 }
 
 impl From<String> for CostedQuoteLinks {
     fn from(this: String) -> Self {
-        let QuoteLinks { this, document, request } = this.into();
-        CostedQuoteLinks { costing: format!("{this}/costing"), this, document, request }
+        let QuoteLinks { this, document, request, moves, changes } = this.into();
+        CostedQuoteLinks { costing: format!("{this}/costing"), this, document, request, moves, changes }
     }
 }
 
@@ -71,6 +90,15 @@ macro_rules! form_of_quote {
             id: Uuid,
             /// Where it is in its life. Expect new values.
             state: QuoteState,
+            /// Its number, given when it is issued; a revision has that of the quote it revises from the start.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            #[schema(example = "2026-0042")]
+            number: Option<String>,
+            /// Which revision it is, counted from 1.
+            revision: u32,
+            /// Identifier of the quote that it revises.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            revises: Option<Uuid>,
             /// Name of the boat or job.
             name: String,
             /// Customer, as the quote names them.
@@ -96,6 +124,9 @@ macro_rules! form_of_quote {
             priced_on: NaiveDate,
             /// Last day on which the price holds.
             valid_until: NaiveDate,
+            /// The end of that day where the shop is, set when it is issued: unanswered by then it has lapsed.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            lapses_at: Option<DateTime<Utc>>,
             /// When it was made.
             created_at: DateTime<Utc>,
             /// Name of the key that made it, or `command line`; absent for what was written before keys were.
@@ -103,7 +134,7 @@ macro_rules! form_of_quote {
             created_by: Option<String>,
             /// When it was last changed.
             updated_at: DateTime<Utc>,
-            /// Name of the key that changed it last; absent as above.
+            /// Name of the key that changed it last; absent as above, and when its last day was over without anybody's doing.
             #[serde(skip_serializing_if = "Option::is_none")]
             changed_by: Option<String>,
             /// Where what belongs to it is found.
@@ -139,6 +170,9 @@ macro_rules! form_of_quote {
                 $quote {
                     id: summary.id,
                     state: summary.state,
+                    number: summary.number,
+                    revision: summary.revision,
+                    revises: summary.revises,
                     name: summary.name,
                     customer: summary.customer,
                     currency: summary.currency,
@@ -151,6 +185,7 @@ macro_rules! form_of_quote {
                     catalogue_version: summary.catalogue_version,
                     priced_on: summary.priced_on,
                     valid_until: summary.valid_until,
+                    lapses_at: summary.lapses_at,
                     created_at: summary.created_at,
                     created_by: summary.created_by,
                     updated_at,

@@ -54,7 +54,7 @@ struct QuoteParameters {
     /// State.
     #[param(inline)]
     state: Option<QuoteState>,
-    /// Text that the name or the customer holds, in any case.
+    /// Text that the name, the customer or the number holds, in any case.
     #[param(min_length = 1, max_length = 100)]
     text: Option<String>,
 }
@@ -167,7 +167,8 @@ async fn delete_quote(_: Query<NoParameters>, service: Acting, id: Id, seen: IfM
 
 /// Read the document of a quote
 ///
-/// Take-off, priced lines, totals, gaps: the bytes that were written when the quote was made. Its ETag is its hash.
+/// Take-off, priced lines, totals, gaps: the bytes that were written when the quote was made or, since that makes them
+/// final, issued. Its ETag is its hash.
 #[utoipa::path(tag = "quotes", operation_id = "read_quote_document",
     params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
     extensions(("x-problems" = json!(["not-acceptable"]))),

@@ -8,6 +8,7 @@ pub mod import_rows;
 pub mod imports;
 pub mod item_history;
 pub mod items;
+pub mod moves;
 pub mod prices;
 pub mod quotes;
 pub mod shop_documents;

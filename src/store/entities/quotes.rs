@@ -8,6 +8,9 @@ pub struct Model {
     #[sea_orm(primary_key, auto_increment = false)]
     pub id: Uuid,
     pub state: String,
+    pub number: Option<String>,
+    pub revision: i64,
+    pub revises: Option<Uuid>,
     pub version: i64,
     pub name: String,
     pub customer: Option<String>,
@@ -22,6 +25,7 @@ pub struct Model {
     pub catalogue_version: i64,
     pub priced_on: Date,
     pub valid_until: Date,
+    pub lapses_at: Option<DateTimeUtc>,
     pub request: Vec<u8>,
     pub created_at: DateTimeUtc,
     pub updated_at: DateTimeUtc,

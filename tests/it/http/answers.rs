@@ -218,12 +218,61 @@ async fn jobs(recorder: &mut Recorder<'_>) {
     let seen = [("if-match", created.header("etag"))];
     let replaced = recorder.record("replace_quote", "PUT", &path, &seen, Some(&quote)).await;
     recorder.record("delete_quote", "DELETE", &path, &[("if-match", replaced.header("etag"))], None).await;
+    life(recorder, &quote).await;
     let question = example(include_str!("../../../api/examples/conductor.json"));
     recorder.record("size_conductor", "POST", "/v1/calculators/conductor", &[], Some(&question)).await;
     let mut much = question;
     much["current_a"] = json!(900);
     let refused = recorder.app.post("/v1/calculators/conductor", &much).await;
     recorder.problem(&refused, 422, "no-conductor");
+}
+
+/// What becomes of quotes.
+async fn life(recorder: &mut Recorder<'_>, quote: &Value) {
+    let app = recorder.app;
+    let draft = app.post("/v1/quotes", quote).await;
+    let path = draft.header("location").to_owned();
+    let settings = app.get("/v1/settings").await;
+    let mut dearer = settings.json();
+    dearer["labour_rate"] = json!("150");
+    let changed = app.put("/v1/settings", settings.header("etag"), &dearer).await;
+    let at = |step: &str| format!("{path}/{step}");
+    let headers = [("content-type", "application/json"), ("if-match", draft.header("etag"))];
+    recorder.problem(&app.send("POST", &at("issue"), &headers, "{}").await, 409, "moved");
+    app.put("/v1/settings", changed.header("etag"), &settings.json()).await;
+
+    let remark = json!({"remark": "Handed over at the counter"});
+    let seen = [("if-match", draft.header("etag")), ("idempotency-key", "\"sprat-out\"")];
+    let issued = recorder.record("issue_quote", "POST", &at("issue"), &seen, Some(&remark)).await;
+    let mut larger = quote.clone();
+    larger["spec"]["equipment"][1]["quantity"] = json!(2);
+    let seen = [("if-match", issued.header("etag"))];
+    let revision = recorder.record("revise_quote", "POST", &at("revisions"), &seen, Some(&larger)).await;
+    let second = revision.header("location").to_owned();
+    let changes = format!("{second}/changes");
+    let read = recorder.record("read_quote_changes", "GET", &changes, &[], None).await;
+    recorder.record("read_quote_changes", "GET", &changes, &[("if-none-match", read.header("etag"))], None).await;
+    let headers = [("content-type", "application/json"), ("if-match", revision.header("etag"))];
+    let issued = app.send("POST", &format!("{second}/issue"), &headers, "{}").await;
+    let read = recorder.record("list_quote_moves", "GET", &at("moves"), &[], None).await;
+    recorder.record("list_quote_moves", "GET", &at("moves"), &[("if-none-match", read.header("etag"))], None).await;
+    let seen = [("if-match", issued.header("etag"))];
+    let remark = json!({"remark": "By telephone"});
+    recorder.record("accept_quote", "POST", &format!("{second}/accept"), &seen, Some(&remark)).await;
+    for (operation, step, told) in
+        [("decline_quote", "decline", "Has found a used boat"), ("withdraw_quote", "withdraw", "Wrong hull")]
+    {
+        let draft = app.post("/v1/quotes", quote).await;
+        let path = draft.header("location").to_owned();
+        let headers = [("content-type", "application/json"), ("if-match", draft.header("etag"))];
+        let issued = app.send("POST", &format!("{path}/issue"), &headers, "{}").await;
+        let seen = [("if-match", issued.header("etag"))];
+        recorder.record(operation, "POST", &format!("{path}/{step}"), &seen, Some(&json!({"remark": told}))).await;
+    }
+    let gap = app.post("/v1/quotes", &example(include_str!("../../../api/examples/gap.json"))).await;
+    let headers = [("content-type", "application/json"), ("if-match", gap.header("etag"))];
+    let refused = app.send("POST", &format!("{}/issue", gap.header("location")), &headers, "{}").await;
+    recorder.problem(&refused, 409, "gaps-stand");
 }
 
 /// A key's life.

@@ -20,7 +20,7 @@ fn shows_cost(text: &str) -> bool {
 }
 
 /// Names that say what a thing costs, what it earns, who supplies it or how it is bought.
-const HIDDEN: [&str; 14] = [
+pub const HIDDEN: [&str; 14] = [
     "cost",
     "unit_cost",
     "purchase_cost",
@@ -146,6 +146,8 @@ async fn no_answer_to_a_role_without_cost_holds_cost_margin_or_supplier() {
                         vec![serde_json::from_str(include_str!("../../../api/examples/conductor.json")).unwrap()]
                     }
                     "delete_quote" => continue,
+                    // Answered in the same forms; `life` goes through a life with the key of a front desk.
+                    "issue_quote" | "accept_quote" | "decline_quote" | "withdraw_quote" | "revise_quote" => continue,
                     _ => {
                         assert_eq!(method, "get", "{id}: say in this test what to send");
                         vec![Value::Null]

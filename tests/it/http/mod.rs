@@ -8,6 +8,8 @@ mod description;
 mod imports;
 mod layouts;
 mod leaks;
+mod life;
+mod numbers;
 mod offenders;
 mod once;
 mod outages;

@@ -159,7 +159,7 @@ async fn only_a_draft_can_be_replaced_or_deleted() {
             service.replace_quote(id, request("Turnstone", json!([])), 1).await.map(drop),
         ] {
             match outcome {
-                Err(Error::NotAllowed(reason)) => assert!(reason.contains("is issued: only a draft"), "{reason}"),
+                Err(Error::WrongMove { told, .. }) => assert!(told.contains("is issued and cannot be"), "{told}"),
                 other => panic!("{other:?}"),
             }
         }

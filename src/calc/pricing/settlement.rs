@@ -1,0 +1,92 @@
+//! What a person decides about gaps: a line of his own in place of what the catalogue cannot give, or that it is left
+//! out and the customer knows.
+
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::calc::findings::{Fault, Gap};
+use crate::calc::quote::Exclusion;
+use crate::calc::units::Name;
+
+/// What is decided about one gap.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+pub enum SettlementInput {
+    /// A line that a person prices in its place.
+    Line {
+        /// The gap, as the document names what cannot be met.
+        #[schema(value_type = String, min_length = 1, max_length = 200, example = "wire/16 AWG/brown")]
+        gap: Name,
+        /// What is supplied or done instead.
+        #[schema(min_length = 1, max_length = 200, example = "Brown 16 AWG, bought at the counter")]
+        description: String,
+        /// How many; more than 0.
+        #[schema(value_type = String, pattern = r"^[0-9]{1,7}(\.[0-9]{1,4})?$", example = "1")]
+        quantity: Decimal,
+        /// Unit of the quantity, as printed.
+        #[schema(min_length = 1, max_length = 20, example = "each")]
+        unit: String,
+        /// Price of one unit, never negative.
+        #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,6})?$", example = "18.50")]
+        unit_price: Decimal,
+        /// Tax class: one of the shop's settings.
+        #[schema(value_type = String, min_length = 1, max_length = 60, example = "goods")]
+        tax_class: Name,
+    },
+    /// It is left out of the quote, and the quote says so.
+    Exclusion {
+        /// The gap, as the document names what cannot be met.
+        #[schema(value_type = String, min_length = 1, max_length = 200, example = "wire/16 AWG/brown")]
+        gap: Name,
+        /// Why it is left out, as the customer reads it.
+        #[schema(min_length = 1, max_length = 500, example = "Supplied by the customer")]
+        reason: String,
+    },
+}
+
+impl SettlementInput {
+    /// The gap that it settles.
+    pub fn gap(&self) -> &Name {
+        let (SettlementInput::Line { gap, .. } | SettlementInput::Exclusion { gap, .. }) = self;
+        gap
+    }
+}
+
+/// Gaps with what was decided about them.
+pub(super) struct Settled {
+    /// Gaps that nothing was decided about.
+    pub(super) open: Vec<Gap>,
+    /// What is left out.
+    pub(super) exclusions: Vec<Exclusion>,
+}
+
+/// Sets what was decided against the gaps. A decision about a gap that is not there, or a second one about the same, is
+/// a fault: a gap that has closed since would otherwise be charged twice. Pointers start at the request.
+pub(super) fn settle(gaps: Vec<Gap>, settlements: &[SettlementInput], faults: &mut Vec<Fault>) -> Settled {
+    let mut exclusions = Vec::new();
+    for (place, settlement) in settlements.iter().enumerate() {
+        let name = settlement.gap();
+        let fault = |message: String| Fault::new(format!("/settlements/{place}/gap"), message);
+        if settlements[..place].iter().any(|earlier| earlier.gap() == name) {
+            faults.push(fault(format!("'{name}' is settled further up already: keep one of the two")));
+            continue;
+        }
+        let met: Vec<&Gap> = gaps.iter().filter(|gap| gap.what == *name).collect();
+        if met.is_empty() {
+            let known: Vec<&str> = gaps.iter().map(|gap| gap.what.as_str()).collect();
+            let known = if known.is_empty() { "there is none".to_owned() } else { known.join(", ") };
+            faults.push(fault(format!("there is no gap '{name}' (any more): take this out; gaps now: {known}")));
+        }
+        if let SettlementInput::Exclusion { reason, .. } = settlement {
+            let excluded = met.iter().map(|gap| Exclusion {
+                gap: gap.what.clone(),
+                need: gap.need.clone(),
+                reason: reason.clone(),
+            });
+            exclusions.extend(excluded);
+        }
+    }
+    let open = gaps.into_iter().filter(|gap| settlements.iter().all(|one| *one.gap() != gap.what)).collect();
+    Settled { open, exclusions }
+}

@@ -1,0 +1,274 @@
+//! Issuing a quote, and beginning a revision of one that was issued.
+//!
+//! What is issued is what was seen. A draft is calculated once more with the shop as it stands, and frozen only when
+//! that promises the same: otherwise whoever issues is told what moved. The number is taken in the write itself, so that
+//! none is ever missing or there twice; only then can the document that bears it be written down.
+
+use chrono::Datelike;
+use serde_json::Value;
+use uuid::Uuid;
+
+use super::life::{MoveRequest, Step, advance, permitted, tell, unreadable, wrong_move};
+use super::once::{Made, Once};
+use super::quotes::{
+    ATTEMPTS, Calculated, Identity, QuoteRequest, QuoteState, QuoteSummary, broken, kept, not_found, request_of,
+    written,
+};
+use super::{Error, Seen, Service, Stored};
+use crate::calc::difference::{difference, same_promise};
+use crate::calc::findings::Fault;
+use crate::calc::quote::IssueFacts;
+use crate::clock::end_of_day;
+use crate::store;
+use crate::store::quotes::{DocumentKind, NewDocument};
+
+/// The counter of a year's numbers.
+fn counter(year: i32) -> String {
+    format!("quote_number/{year}")
+}
+
+/// A draft that is ready to be issued, but for its number.
+struct Ready {
+    draft: Stored<QuoteSummary>,
+    /// The quote that it revises.
+    forerunner: Option<Stored<QuoteSummary>>,
+    calculated: Calculated,
+    lapses_at: chrono::DateTime<chrono::Utc>,
+}
+
+fn no_longer(id: Uuid, faults: &[Fault]) -> Error {
+    let told: Vec<String> = faults.iter().map(|fault| format!("{}: {}", fault.pointer, fault.message)).collect();
+    let told = format!(
+        "with the shop as it stands now the quote '{id}' cannot be calculated any more ({}): mend its request, replace \
+         the draft with it, and issue what then stands",
+        told.join("; ")
+    );
+    Error::Moved { told, difference: None }
+}
+
+/// Refuses to issue what is no longer what was seen.
+fn unmoved(id: Uuid, seen: &[u8], calculated: &Calculated) -> Result<(), Error> {
+    let seen: Value = serde_json::from_slice(seen).map_err(|cause| unreadable(id, &cause))?;
+    let [now, _] = &calculated.kept;
+    let now: Value = serde_json::from_slice(&now.document.bytes).map_err(|cause| unreadable(id, &cause))?;
+    if same_promise(&seen, &now) {
+        return Ok(());
+    }
+    let moved = difference(&seen, &now).map_err(|cause| unreadable(id, &cause))?;
+    let what = if moved.total.before != moved.total.after || moved.currency_before != moved.currency {
+        let (total, before) = (&moved.total, &moved.currency_before);
+        format!("its price moved from {} {before} to {} {}", total.before, total.after, moved.currency)
+    } else if moved.lines.is_empty() {
+        "its price stands, but not all of what it promises".to_owned()
+    } else {
+        "its total stands, but not all of its lines".to_owned()
+    };
+    let told = format!(
+        "since the quote '{id}' was calculated {what}: replace the draft with its own request, look it over, and issue \
+         what then stands"
+    );
+    Err(Error::Moved { told, difference: Some(Box::new(moved)) })
+}
+
+/// Refuses to issue a revision of a quote that can no longer be revised.
+fn revisable(draft: Uuid, forerunner: &QuoteSummary) -> Result<(), Error> {
+    use QuoteState::{Declined, Issued, Lapsed, Withdrawn};
+    match forerunner.state {
+        Issued | Declined | Lapsed | Withdrawn => Ok(()),
+        state => {
+            let met = format!("revises the quote '{}', which is {state} by now, and cannot be issued", forerunner.id);
+            Err(wrong_move(draft, &met, &[Step::Replace, Step::Delete]))
+        }
+    }
+}
+
+impl Ready {
+    /// The quote as it is issued under a number, with its documents.
+    fn under(
+        &self,
+        number: String,
+        issued_on: chrono::NaiveDate,
+        service: &Service,
+    ) -> Result<(Stored<QuoteSummary>, [NewDocument; 2]), Error> {
+        let revision = self.draft.value.revision;
+        let mut document = self.calculated.document.clone();
+        document.issue = Some(IssueFacts { number: number.clone(), revision, issued_on });
+        let document = kept(DocumentKind::Quote, document.schema_version, written(&document)?);
+        let [_, costing] = self.calculated.kept.clone();
+        let identity = Identity { number: Some(number), ..Identity::of(self.draft.value.clone()) };
+        let version = self.draft.version + 1;
+        let Stored { value, version, updated_at, changed_by } =
+            self.calculated.quote(identity, version, service.written_by_now());
+        let value = QuoteSummary {
+            state: QuoteState::Issued,
+            document_hash: document.document.hash.clone(),
+            lapses_at: Some(self.lapses_at),
+            ..value
+        };
+        Ok((Stored { value, version, updated_at, changed_by }, [document, costing]))
+    }
+}
+
+impl Service {
+    /// Issues a draft, once: gives it a number, freezes its documents, and supersedes the quote that it revises.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::WrongMove`] when it is no
+    /// draft, or when its days are over or the quote that it revises can no longer be revised; [`Error::Moved`] when it
+    /// is no longer what it was; [`Error::GapsStand`]; [`Error::Faults`]; [`Error::KeyReused`]; [`Error::Store`].
+    pub async fn issue_quote(
+        &self,
+        id: Uuid,
+        request: MoveRequest,
+        seen: impl Into<Seen>,
+        once: Once<'_, Stored<QuoteSummary>>,
+    ) -> Result<Made<Stored<QuoteSummary>>, Error> {
+        let (remark, seen) = (request.checked()?, seen.into());
+        let outcome = self.issue(id, remark, &seen, &once).await;
+        once.or_before(self, outcome).await
+    }
+
+    async fn issue(
+        &self,
+        id: Uuid,
+        remark: Option<String>,
+        seen: &Seen,
+        once: &Once<'_, Stored<QuoteSummary>>,
+    ) -> Result<Made<Stored<QuoteSummary>>, Error> {
+        for attempt in 1..=ATTEMPTS {
+            let Some(ready) = self.ready_to_issue(id, seen).await? else { continue };
+            let today = self.today(&ready.calculated.time_zone)?;
+            let write = self.store.write().await?;
+            let number = match &ready.draft.value.number {
+                Some(number) => number.clone(),
+                None => {
+                    let count = store::counters::take(&write, &counter(today.year())).await?;
+                    format!("{}-{count:04}", today.year())
+                }
+            };
+            let (issued, documents) = ready.under(number, today, self)?;
+            if let Some(answer) = once.claim(&write, &issued, issued.updated_at).await? {
+                return Ok(Made::Before(answer));
+            }
+            if attempt < ATTEMPTS && store::shop::version(&write).await? != ready.calculated.catalogue_version {
+                continue;
+            }
+            match store::quotes::replace(&write, &issued, ready.calculated.request, &documents).await {
+                Ok(true) => {}
+                // Someone else was first: reading it again tells what they did.
+                Ok(false) => continue,
+                Err(cause) if cause.is_dangling() && attempt < ATTEMPTS => continue,
+                Err(cause) => return Err(cause.into()),
+            }
+            tell(&write, &issued, QuoteState::Draft, remark.clone(), None).await?;
+            if let Some(forerunner) = ready.forerunner {
+                let from = forerunner.value.state;
+                let after = QuoteSummary { state: QuoteState::Superseded, ..forerunner.value };
+                let after = Stored { value: after, version: forerunner.version + 1, ..issued.clone() };
+                if !advance(&write, &after, from, None, Some(id)).await? {
+                    continue;
+                }
+            }
+            write.commit().await?;
+            return Ok(Made::Now(issued));
+        }
+        Err(not_found(id))
+    }
+
+    /// A draft that can be issued, calculated once more. `None` when someone else got in between.
+    async fn ready_to_issue(&self, id: Uuid, seen: &Seen) -> Result<Option<Ready>, Error> {
+        let draft = self.current(id).await?;
+        permitted(&draft, seen, Step::Issue)?;
+        let forerunner = match draft.value.revises {
+            Some(revised) => Some(self.current(revised).await?),
+            None => None,
+        };
+        if let Some(forerunner) = &forerunner {
+            revisable(id, &forerunner.value)?;
+        }
+        let (kept, request) = store::quotes::with_request(&self.store, id).await?.ok_or_else(|| not_found(id))?;
+        let document = self.quote_document(id).await?;
+        if kept.version != draft.version || document.hash != draft.value.document_hash {
+            return Ok(None);
+        }
+        let calculated = match self.calculated(&request_of(id, &request)?).await {
+            Err(Error::Faults(faults)) => return Err(no_longer(id, &faults)),
+            other => other?,
+        };
+        unmoved(id, &document.bytes, &calculated)?;
+        if !calculated.document.gaps.is_empty() {
+            return Err(Error::GapsStand(calculated.document.gaps));
+        }
+        let last_day = calculated.document.valid_until;
+        let lapses_at = end_of_day(&calculated.time_zone, last_day)
+            .ok_or_else(|| broken("quotes", "valid_until", &format!("{last_day} has no end")))?;
+        if lapses_at <= self.clock.now() {
+            let met = format!("cannot be issued, because its prices hold until {last_day} only, which is over");
+            return Err(wrong_move(id, &met, &[Step::Replace, Step::Delete]));
+        }
+        Ok(Some(Ready { draft, forerunner, calculated, lapses_at }))
+    }
+
+    /// Begins a revision of an issued quote, once: a draft of its own, with the same number and the next revision.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`]; [`Error::Stale`] when the quote is at no version that was `seen`; [`Error::WrongMove`] when it
+    /// cannot be revised, or has a revision already; [`Error::Faults`] with all faults; [`Error::KeyReused`];
+    /// [`Error::Store`].
+    pub async fn revise_quote(
+        &self,
+        id: Uuid,
+        request: QuoteRequest,
+        seen: impl Into<Seen>,
+        once: Once<'_, Stored<QuoteSummary>>,
+    ) -> Result<Made<Stored<QuoteSummary>>, Error> {
+        let seen = seen.into();
+        let outcome = self.revise(id, &request, &seen, &once).await;
+        once.or_before(self, outcome).await
+    }
+
+    async fn revise(
+        &self,
+        id: Uuid,
+        request: &QuoteRequest,
+        seen: &Seen,
+        once: &Once<'_, Stored<QuoteSummary>>,
+    ) -> Result<Made<Stored<QuoteSummary>>, Error> {
+        let new_id = self.clock.new_id();
+        for attempt in 1..=ATTEMPTS {
+            let revised = self.current(id).await?;
+            permitted(&revised, seen, Step::Revise)?;
+            if let Some(other) = store::quotes::revision_of(&self.store, id).await? {
+                let other = other.value.id;
+                let met = format!("is being revised already by the draft '{other}': go on with that, or delete it");
+                let allowed = super::life::allowed(revised.value.state);
+                let allowed: Vec<Step> = allowed.iter().copied().filter(|step| *step != Step::Revise).collect();
+                return Err(wrong_move(id, &met, &allowed));
+            }
+            let calculated = self.calculated(request).await?;
+            let now = self.written_by_now();
+            let QuoteSummary { number, revision, .. } = revised.value;
+            let identity =
+                Identity { id: new_id, number, revision: revision + 1, revises: Some(id), made: now.clone() };
+            let draft = calculated.quote(identity, 1, now.clone());
+            let write = self.store.write().await?;
+            if let Some(answer) = once.claim(&write, &draft, now.at).await? {
+                return Ok(Made::Before(answer));
+            }
+            if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
+                continue;
+            }
+            let still = store::quotes::read(&write, id).await?.ok_or_else(|| not_found(id))?;
+            if still.version != revised.version {
+                continue;
+            }
+            match store::quotes::insert(&write, &draft, calculated.request, &calculated.kept).await {
+                Err(cause) if (cause.is_dangling() || cause.is_taken()) && attempt < ATTEMPTS => continue,
+                done => done?,
+            }
+            write.commit().await?;
+            return Ok(Made::Now(draft));
+        }
+        Err(not_found(id))
+    }
+}
