@@ -13,6 +13,7 @@ mod m0006_api_keys;
 mod m0007_idempotency;
 mod m0008_principals;
 mod m0009_quote_life;
+mod m0010_events;
 
 /// All steps, in order.
 #[derive(Debug)]
@@ -30,6 +31,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0007_idempotency::Step),
             Box::new(m0008_principals::Step),
             Box::new(m0009_quote_life::Step),
+            Box::new(m0010_events::Step),
         ]
     }
 }

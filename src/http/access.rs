@@ -70,6 +70,7 @@ const TABLE: &[(&str, Access)] = &[
     ("revise_quote", DESK),
     ("list_quote_moves", QUOTE_READERS),
     ("read_quote_changes", QUOTE_READERS),
+    ("list_events", STOCK),
     ("create_item", STOCK),
     ("list_items", ALL),
     ("read_item", ALL),

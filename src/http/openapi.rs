@@ -47,6 +47,7 @@ use super::problem::{self, Kind, ProblemBody};
     tags(
         (name = "take-offs", description = "Quantities of a job, before any price; nothing is stored."),
         (name = "quotes", description = "Priced quotes."),
+        (name = "events", description = "What happened, for the shop's other systems."),
         (name = "items", description = "The shop's catalogue."),
         (name = "imports", description = "Catalogue items from CSV, all or nothing."),
         (name = "packages", description = "Named, reusable sets of equipment."),

@@ -8,7 +8,7 @@ use chrono::Datelike;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::life::{MoveRequest, Step, advance, permitted, tell, unreadable, wrong_move};
+use super::life::{MoveRequest, Step, advance, keep_move, permitted, unreadable, wrong_move};
 use super::once::{Made, Once};
 use super::quotes::{
     ATTEMPTS, Calculated, Identity, QuoteRequest, QuoteState, QuoteSummary, broken, kept, not_found, request_of,
@@ -160,7 +160,8 @@ impl Service {
                 Err(cause) if cause.is_dangling() && attempt < ATTEMPTS => continue,
                 Err(cause) => return Err(cause.into()),
             }
-            tell(&write, &issued, QuoteState::Draft, remark.clone(), None).await?;
+            keep_move(&write, &issued, QuoteState::Draft, remark.clone(), None).await?;
+            let mut events = vec![self.quote_event(&issued, None, Vec::new())?];
             if let Some(forerunner) = ready.forerunner {
                 let from = forerunner.value.state;
                 let after = QuoteSummary { state: QuoteState::Superseded, ..forerunner.value };
@@ -168,7 +169,9 @@ impl Service {
                 if !advance(&write, &after, from, None, Some(id)).await? {
                     continue;
                 }
+                events.push(self.quote_event(&after, Some(id), Vec::new())?);
             }
+            store::events::append(&write, events).await?;
             write.commit().await?;
             return Ok(Made::Now(issued));
         }

@@ -17,6 +17,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::checks::{Checks, none};
+use super::events::PartDemand;
 use super::once::{Made, Once};
 use super::quotes::{ATTEMPTS, QuoteState, QuoteSummary, WORDS, not_found};
 use super::{Error, Seen, Service, Stored, stale};
@@ -28,7 +29,7 @@ pub use crate::store::moves::Move;
 /// Quotes that are found due at once.
 const DUE_AT_ONCE: u64 = 100;
 
-/// What can be done with a quote.
+/// What can be done with a quote. Expect new values.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Step {
@@ -143,7 +144,7 @@ pub(super) fn permitted(quote: &Stored<QuoteSummary>, seen: &Seen, step: Step) -
     Err(wrong_move(id, &format!("is {state} and cannot be {}", step.done()), allowed))
 }
 
-/// Writes that a quote moved on from a state, and tells it. `false` when it was no longer there.
+/// Writes that a quote moved on from a state, with its move. `false` when it was no longer there.
 pub(super) async fn advance(
     write: &Write,
     quote: &Stored<QuoteSummary>,
@@ -154,12 +155,12 @@ pub(super) async fn advance(
     if !store::quotes::advance(write, quote, from).await? {
         return Ok(false);
     }
-    tell(write, quote, from, remark, superseded_by).await?;
+    keep_move(write, quote, from, remark, superseded_by).await?;
     Ok(true)
 }
 
 /// Writes the move that brought a quote to where it is.
-pub(super) async fn tell(
+pub(super) async fn keep_move(
     write: &Write,
     quote: &Stored<QuoteSummary>,
     from: QuoteState,
@@ -198,6 +199,7 @@ impl Service {
         if !advance(&write, &lapsed, QuoteState::Issued, None, None).await? {
             return Ok(false);
         }
+        store::events::append(&write, [self.quote_event(&lapsed, None, Vec::new())?]).await?;
         write.commit().await?;
         Ok(true)
     }
@@ -278,12 +280,17 @@ impl Service {
                 let before = self.current(id).await?;
                 permitted(&before, &seen, step)?;
                 let from = before.value.state;
+                let demand: Vec<PartDemand> = match step {
+                    Step::Accept => self.demand(id).await?,
+                    _ => Vec::new(),
+                };
                 let after = self.written_now(QuoteSummary { state: to, ..before.value }, before.version + 1);
                 let write = self.store.write().await?;
                 if let Some(answer) = once.claim(&write, &after, after.updated_at).await? {
                     return Ok(Made::Before(answer));
                 }
                 if advance(&write, &after, from, remark.clone(), None).await? {
+                    store::events::append(&write, [self.quote_event(&after, None, demand)?]).await?;
                     write.commit().await?;
                     return Ok(Made::Now(after));
                 }

@@ -3,6 +3,7 @@
 
 pub mod access;
 mod checks;
+pub mod events;
 pub mod imports;
 mod issue;
 pub mod items;

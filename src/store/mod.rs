@@ -7,6 +7,7 @@ pub mod condition;
 mod connect;
 pub mod counters;
 mod entities;
+pub mod events;
 pub mod idempotency;
 pub mod imports;
 pub mod items;

@@ -67,6 +67,22 @@ pub enum BuyingUnit {
     Metre,
 }
 
+impl BuyingUnit {
+    /// UN/ECE Recommendation 20 code, with those of Recommendation 21 behind an `X` for packages, as the unit list of
+    /// EN 16931 carries them. A stick has no code of its own there: it is counted as one.
+    pub const fn unece_code(self) -> &'static str {
+        match self {
+            BuyingUnit::Each => "EA",
+            BuyingUnit::Pack => "XPK",
+            BuyingUnit::Box => "XBX",
+            BuyingUnit::Spool => "XRL",
+            BuyingUnit::Stick => "C62",
+            BuyingUnit::Foot => "FOT",
+            BuyingUnit::Metre => "MTR",
+        }
+    }
+}
+
 /// Which price a price row gives.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]

@@ -1,6 +1,7 @@
 //! Version 1: one file a resource, each with its bodies and its handlers.
 
 mod calculators;
+mod events;
 mod imports;
 mod item_forms;
 mod items;
@@ -29,6 +30,7 @@ pub fn routes(config: &mut ServiceConfig) {
     take_offs::routes(config);
     quotes::routes(config);
     life::routes(config);
+    events::routes(config);
     items::routes(config);
     imports::routes(config);
     packages::routes(config);

@@ -227,6 +227,9 @@ impl Reading<'_> {
         if !store::imports::update(&write, &self.import).await? {
             return Err(ended(self.import.id));
         }
+        if self.import.state == ImportState::Applied && self.import.rows_read > 0 {
+            store::events::append(&write, [self.service.import_event(&self.import)?]).await?;
+        }
         write.commit().await?;
         Ok(self.import)
     }

@@ -12,6 +12,7 @@ use crate::calc::findings::Fault;
 use crate::calc::shop::labour::LabourOperation;
 use crate::calc::shop::package::Package;
 use crate::calc::shop::settings::Settings;
+use crate::store::events::NewEvent;
 use crate::store::shop::ShopDocument;
 use crate::store::{self, Write};
 
@@ -19,8 +20,13 @@ pub use check_packages::check_package;
 pub use check_settings::check_settings;
 
 /// A shop document that knows what can be wrong with it, among what else the shop has at that moment.
-trait Checked: ShopDocument {
+trait Checked: ShopDocument + Sized {
     async fn faults(&self, write: &Write) -> Result<Vec<Fault>, Error>;
+
+    /// What is told of a change of it, if anything.
+    fn told(_: &Service, _: &Stored<Self>) -> Result<Option<NewEvent>, Error> {
+        Ok(None)
+    }
 }
 
 impl Checked for Settings {
@@ -28,6 +34,10 @@ impl Checked for Settings {
         let mut faults = check_settings(self);
         faults.extend(check_settings::check_items(self, &store::items::classes(write).await?));
         Ok(faults)
+    }
+
+    fn told(service: &Service, changed: &Stored<Self>) -> Result<Option<NewEvent>, Error> {
+        service.settings_event(changed).map(Some)
     }
 }
 
@@ -117,6 +127,7 @@ impl Service {
         let made = self.written_now(document, before.version + 1);
         store::shop::replace(&write, &made.value, before.version, made.updated_at, made.changed_by.as_deref()).await?;
         store::shop::count_up(&write).await?;
+        store::events::append(&write, T::told(self, &made)?).await?;
         write.commit().await?;
         Ok(made)
     }

@@ -3,6 +3,7 @@
 pub mod api_keys;
 pub mod counters;
 pub mod documents;
+pub mod events;
 pub mod idempotency;
 pub mod import_rows;
 pub mod imports;

@@ -269,6 +269,7 @@ async fn life(recorder: &mut Recorder<'_>, quote: &Value) {
         let seen = [("if-match", issued.header("etag"))];
         recorder.record(operation, "POST", &format!("{path}/{step}"), &seen, Some(&json!({"remark": told}))).await;
     }
+    recorder.record("list_events", "GET", "/v1/events?after=4&limit=3", &[], None).await;
     let gap = app.post("/v1/quotes", &example(include_str!("../../../api/examples/gap.json"))).await;
     let headers = [("content-type", "application/json"), ("if-match", gap.header("etag"))];
     let refused = app.send("POST", &format!("{}/issue", gap.header("location")), &headers, "{}").await;

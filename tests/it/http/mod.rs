@@ -5,6 +5,7 @@ mod answers;
 mod app;
 mod bodies;
 mod description;
+mod events;
 mod imports;
 mod layouts;
 mod leaks;

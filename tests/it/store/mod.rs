@@ -1,6 +1,7 @@
 //! The store and the service, on both databases.
 
 mod concurrency;
+mod events;
 mod imports;
 mod items;
 mod keys;
