@@ -7,6 +7,7 @@ mod bodies;
 mod description;
 mod events;
 mod imports;
+mod kills;
 mod layouts;
 mod leaks;
 mod life;

@@ -160,10 +160,16 @@ async fn an_import_that_changes_items_and_a_change_of_settings_are_told_once() {
 }
 
 /// Chance that is the same every time (George Marsaglia, "Xorshift RNGs", 2003: shifts of 13, 7 and 17).
-struct Chance(u64);
+pub struct Chance(u64);
 
 impl Chance {
-    fn below(&mut self, bound: usize) -> usize {
+    /// Begins with a seed that is not 0.
+    pub fn new(seed: u64) -> Self {
+        Chance(seed)
+    }
+
+    /// A number below a bound.
+    pub fn below(&mut self, bound: usize) -> usize {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;
@@ -220,7 +226,7 @@ async fn a_reader_that_goes_on_from_anywhere_misses_nothing_under_eight_writers(
         let writers: Vec<_> = writers.collect();
         let ended = AtomicBool::new(false);
         let reading = async {
-            let mut chance = Chance(0x2545_f491_4f6c_dd1d);
+            let mut chance = Chance::new(0x2545_f491_4f6c_dd1d);
             let mut met: Vec<Event> = Vec::new();
             let mut read = 0;
             loop {

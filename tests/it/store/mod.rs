@@ -1,7 +1,7 @@
 //! The store and the service, on both databases.
 
 mod concurrency;
-mod events;
+pub mod events;
 mod imports;
 mod items;
 mod keys;
