@@ -2,7 +2,7 @@
 //! owner may read beside it does.
 
 use rust_decimal::Decimal;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::calc::basis::Basis;
@@ -125,6 +125,33 @@ pub struct Totals {
     pub incomplete: bool,
 }
 
+/// Why a customer pays no tax: what is taxed otherwise is then exempt (EN 16931, category E, which needs a reason by
+/// BR-E-10).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TaxExemption {
+    /// Reference of the certificate that the customer has shown.
+    #[schema(min_length = 1, max_length = 100, example = "RC-2026-118")]
+    pub certificate: String,
+    /// Why, as it is printed.
+    #[schema(min_length = 1, max_length = 200, example = "For resale")]
+    pub reason: String,
+}
+
+/// What the customer pays ahead.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct Deposit {
+    /// Special orders with their tax, in full.
+    pub special_orders: Money,
+    /// Share of the rest that is paid ahead, percent.
+    #[schema(value_type = String)]
+    pub share_percent: Decimal,
+    /// That share of the rest of the total.
+    pub share: Money,
+    /// Both together.
+    pub total: Money,
+}
+
 /// Something the job needs that this quote leaves out, as a person decided and the customer reads.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Exclusion {
@@ -175,6 +202,12 @@ pub struct QuoteDocument {
     pub lines: Vec<Line>,
     /// Totals.
     pub totals: Totals,
+    /// What is paid ahead; absent while a gap stands, and where nothing is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub deposit: Option<Deposit>,
+    /// Why the customer pays no tax, where he pays none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tax_exemption: Option<TaxExemption>,
     /// Everything that could not be met or priced and that nobody settled: those of the take-off and those of the
     /// catalogue.
     pub gaps: Vec<Gap>,
@@ -284,6 +317,10 @@ pub struct CostingDocument {
     pub lines: Vec<LineCosting>,
     /// Net of the item lines less the cost of what they charge.
     pub margin: Money,
+    /// Margin on the items after the discount, percent of what they then sell for; absent without items.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub margin_percent: Option<Decimal>,
     /// Why the prices are so.
     pub basis: Basis,
 }

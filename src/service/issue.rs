@@ -8,6 +8,7 @@ use chrono::Datelike;
 use serde_json::Value;
 use uuid::Uuid;
 
+use super::access::Role;
 use super::life::{MoveRequest, Step, advance, keep_move, permitted, unreadable, wrong_move};
 use super::once::{Made, Once};
 use super::quotes::{
@@ -202,6 +203,10 @@ impl Service {
         if !calculated.document.gaps.is_empty() {
             return Err(Error::GapsStand(calculated.document.gaps));
         }
+        if calculated.below_the_floor() && self.principal().role != Role::Owner {
+            let met = "earns less than the shop wants to, so that only an owner can issue it";
+            return Err(wrong_move(id, met, &[Step::Replace, Step::Delete]));
+        }
         let last_day = calculated.document.valid_until;
         let lapses_at = end_of_day(&calculated.time_zone, last_day)
             .ok_or_else(|| broken("quotes", "valid_until", &format!("{last_day} has no end")))?;
@@ -249,6 +254,7 @@ impl Service {
                 return Err(wrong_move(id, &met, &allowed));
             }
             let calculated = self.calculated(request).await?;
+            calculated.within_limit(self.principal().role, request, self.request_before(id).await?.as_ref())?;
             let now = self.written_by_now();
             let QuoteSummary { number, revision, .. } = revised.value;
             let identity =

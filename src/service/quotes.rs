@@ -1,26 +1,31 @@
 //! The life of a quote: drafts, made from a boat spec and the shop as it stands.
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
+use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::access::Role;
 use super::checks::{Checks, none};
 use super::life::{Step, as_of, permitted};
 use super::once::{Made, Once};
 use super::{Error, Page, Seen, Service, Stored, page};
 use crate::calc::chain;
 use crate::calc::findings::Fault;
-use crate::calc::pricing::{PriceRequest, Quotation, quotation};
+use crate::calc::money::Money;
+use crate::calc::pricing::{Discount, PriceRequest, Quotation, quotation};
 use crate::calc::quote::{ENGINE_EDITION, QuoteDocument};
 use crate::calc::shop::Shop;
+use crate::calc::shop::settings::Terms;
 use crate::calc::spec::fitted::fitted;
 use crate::calc::spec::input::BoatSpecInput;
 use crate::store;
 use crate::store::quotes::{DocumentKind, NewDocument};
 
 pub use crate::calc::pricing::{DiscountInput, SettlementInput};
+pub use crate::calc::quote::TaxExemption;
 pub use crate::store::quotes::{Document, NotAQuoteState, QuoteFilter, QuoteState, QuoteSummary};
 
 pub(super) const WORDS: &str = "quote";
@@ -40,6 +45,9 @@ pub struct QuoteRequest {
     /// Discount on the whole quote.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub discount: Option<DiscountInput>,
+    /// Why the customer pays no tax, if so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tax_exemption: Option<TaxExemption>,
     /// What a person decided about gaps: each can be a line of its own price, or be left out. A quote cannot be issued
     /// while a gap stands that nothing was decided about.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -61,7 +69,7 @@ pub fn calculate(
     catalogue_version: i64,
     shop: &Shop,
 ) -> Result<Quotation, Vec<Fault>> {
-    let QuoteRequest { spec, customer, discount, settlements, priced_on } = request;
+    let QuoteRequest { spec, customer, discount, tax_exemption, settlements, priced_on } = request;
     let shop = &*fitted(shop, &spec.boat);
     let mut checks = Checks::default();
     if let Some(customer) = customer {
@@ -73,6 +81,10 @@ pub fn calculate(
     checks.must(priced_on.is_none_or(|day| (1900..=2999).contains(&day.year())), "/priced_on", || {
         format!("{day} is no day that prices hold on: expected a year from 1900 to 2999")
     });
+    if let Some(TaxExemption { certificate, reason }) = tax_exemption {
+        checks.text("/tax_exemption/certificate", certificate, 100);
+        checks.text("/tax_exemption/reason", reason, 200);
+    }
     for (place, settlement) in settlements.iter().enumerate() {
         let (field, text, longest) = match settlement {
             SettlementInput::Line { description, unit, .. } => {
@@ -96,6 +108,7 @@ pub fn calculate(
         customer: customer.clone(),
         day,
         discount: discount.clone().map(Into::into),
+        tax_exemption: tax_exemption.clone(),
         settlements: settlements.clone(),
         catalogue_version,
     };
@@ -116,6 +129,9 @@ fn within_spec(faults: Vec<Fault>) -> Vec<Fault> {
 pub(super) struct Calculated {
     pub(super) catalogue_version: i64,
     pub(super) time_zone: String,
+    pub(super) terms: Terms,
+    /// Margin on the items after the discount, percent.
+    margin_percent: Option<Decimal>,
     pub(super) document: QuoteDocument,
     pub(super) request: Vec<u8>,
     pub(super) kept: [NewDocument; 2],
@@ -151,6 +167,41 @@ impl Identity {
 }
 
 impl Calculated {
+    /// Whether its items earn less than the shop's floor.
+    pub(super) fn below_the_floor(&self) -> bool {
+        let floor = self.terms.margin_floor_percent;
+        floor.zip(self.margin_percent).is_some_and(|(floor, margin)| margin < floor)
+    }
+
+    /// Refuses a discount beyond what the shop lets anyone but an owner give. One that an owner gave, in percent, may be
+    /// kept by whoever changes the rest.
+    pub(super) fn within_limit(
+        &self,
+        role: Role,
+        asked: &QuoteRequest,
+        before: Option<&QuoteRequest>,
+    ) -> Result<(), Error> {
+        let kept = before.is_some_and(|before| {
+            asked.discount == before.discount && matches!(asked.discount, Some(DiscountInput::Percent { .. }))
+        });
+        if role == Role::Owner || kept {
+            return Ok(());
+        }
+        let totals = &self.document.totals;
+        let limit = self.terms.discount_limit_percent;
+        // What the limit itself comes to, rounded like any other discount.
+        let most = Discount::Percent(limit).of(totals.lines_net).map_or(0, Money::minor);
+        let mut checks = Checks::default();
+        checks.must(totals.discount.minor() <= most, "/discount", || {
+            format!(
+                "a discount of {} is more than the {limit} percent of the lines that a key of the role {role} may give: \
+                 lower it, or have an owner give it",
+                totals.discount
+            )
+        });
+        none(checks.faults())
+    }
+
     /// The envelope of a draft at a version that is written `now`.
     pub(super) fn quote(&self, identity: Identity, version: i64, now: Written) -> Stored<QuoteSummary> {
         let QuoteDocument { take_off, totals, customer, priced_on, valid_until, .. } = &self.document;
@@ -230,8 +281,9 @@ impl Service {
             kept(DocumentKind::Quote, document.schema_version, written(&document)?),
             kept(DocumentKind::Costing, costing.schema_version, written(&costing)?),
         ];
-        let time_zone = shop.settings.time_zone.clone();
-        Ok(Calculated { catalogue_version, time_zone, document, request: written(request)?, kept })
+        let (time_zone, terms) = (shop.settings.time_zone.clone(), shop.settings.terms.clone());
+        let (request, margin_percent) = (written(request)?, costing.margin_percent);
+        Ok(Calculated { catalogue_version, time_zone, terms, margin_percent, document, request, kept })
     }
 
     /// Calculates a quote and keeps it as a draft with its documents.
@@ -259,6 +311,7 @@ impl Service {
         loop {
             attempt += 1;
             let calculated = self.calculated(&request).await?;
+            calculated.within_limit(self.principal().role, &request, None)?;
             let now = self.written_by_now();
             let quote = calculated.quote(Identity::new(id, now.clone()), 1, now.clone());
             let write = self.store.write().await?;
@@ -304,6 +357,7 @@ impl Service {
             let before = self.quote(id).await?;
             permitted(&before, &seen, Step::Replace)?;
             let calculated = self.calculated(&request).await?;
+            calculated.within_limit(self.principal().role, &request, self.request_before(id).await?.as_ref())?;
             let version = before.version + 1;
             let quote = calculated.quote(Identity::of(before.value), version, self.written_by_now());
             let write = self.store.write().await?;
@@ -322,6 +376,14 @@ impl Service {
                 Err(cause) => return Err(cause.into()),
             }
         }
+    }
+
+    /// What a quote was made from, where it matters what an owner allowed in it.
+    pub(super) async fn request_before(&self, id: Uuid) -> Result<Option<QuoteRequest>, Error> {
+        if self.principal().role == Role::Owner {
+            return Ok(None);
+        }
+        Ok(Some(self.quote_request(id).await?.value))
     }
 
     /// Deletes a draft with its documents.

@@ -42,7 +42,14 @@ fn take_off(criterion: &mut Criterion) {
     group.bench_function("take-off", |bench| {
         bench.iter(|| chain::take_off(black_box(&spec), black_box(&shop)));
     });
-    let request = PriceRequest { customer: None, day, discount: None, settlements: Vec::new(), catalogue_version: 1 };
+    let request = PriceRequest {
+        customer: None,
+        day,
+        discount: None,
+        tax_exemption: None,
+        settlements: Vec::new(),
+        catalogue_version: 1,
+    };
     group.bench_function("price", |bench| {
         bench.iter_batched(
             || taken.clone(),

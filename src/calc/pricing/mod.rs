@@ -1,9 +1,14 @@
 //! From the take-off and the shop's tables to a priced quote: the customer's side and the owner's side, apart.
 
+mod deposit;
 pub mod discount;
+mod exemption;
 mod lines;
+mod margin;
 pub mod settlement;
 pub mod totals;
+
+use std::collections::BTreeSet;
 
 use chrono::{Days, NaiveDate};
 use iso_currency::Currency;
@@ -19,7 +24,7 @@ use crate::calc::pricing::lines::Lines;
 use crate::calc::pricing::settlement::{Settled, settle};
 use crate::calc::purchase::{Chosen, Pick, choose};
 use crate::calc::quote::{
-    CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, SCHEMA_VERSION, SOURCES_EDITION,
+    CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, SCHEMA_VERSION, SOURCES_EDITION, TaxExemption,
 };
 use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
@@ -37,6 +42,8 @@ pub struct PriceRequest {
     pub day: NaiveDate,
     /// Discount on the whole quote, before tax.
     pub discount: Option<Discount>,
+    /// Why the customer pays no tax, if so.
+    pub tax_exemption: Option<TaxExemption>,
     /// What a person decided about gaps.
     pub settlements: Vec<SettlementInput>,
     /// Version of the catalogue and shop tables that were read.
@@ -86,7 +93,8 @@ pub fn quotation(
     faults.extend(of_lines);
 
     let nets = lines.iter().map(|line| (&line.tax_class, line.net));
-    let totals = match totals::totals(nets, request.discount, &settings.tax_classes, currency, !gaps.is_empty()) {
+    let tax_classes = exemption::classes_for(request.tax_exemption.as_ref(), &settings.tax_classes);
+    let totals = match totals::totals(nets, request.discount, &tax_classes, currency, !gaps.is_empty()) {
         Ok(totals) if faults.is_empty() => totals,
         Ok(_) => return Err(faults),
         Err(fault) => {
@@ -99,9 +107,12 @@ pub fn quotation(
         let zero = Money::zero(currency);
         let purchase_cost = purchases.iter().try_fold(zero, |sum, purchase| sum.plus(purchase.cost))?;
         let margin = costings.iter().try_fold(zero, |sum, line| sum.plus(line.margin))?;
-        Ok((purchases, purchase_cost, margin))
+        let special: BTreeSet<&Name> =
+            picks.iter().filter(|pick| pick.item.special_order).map(|pick| &pick.item.sku).collect();
+        let deposit = deposit::deposit(&lines, &special, &totals, settings.terms.deposit_percent)?;
+        Ok((purchases, purchase_cost, margin, deposit))
     });
-    let (purchases, purchase_cost, margin) = sums.map_err(|AmountTooLarge| {
+    let (purchases, purchase_cost, margin, deposit) = sums.map_err(|AmountTooLarge| {
         vec![Fault::new("", "the cost of what is to be bought is too large to reckon with; check quantities and costs")]
     })?;
     let costing = CostingDocument {
@@ -109,6 +120,7 @@ pub fn quotation(
         currency: currency.code().to_owned(),
         purchases,
         purchase_cost,
+        margin_percent: margin::margin_percent(&lines, &costings, &totals),
         lines: costings,
         margin,
         basis: ledger.into_basis(rule_of),
@@ -126,6 +138,8 @@ pub fn quotation(
         take_off,
         lines,
         totals,
+        deposit,
+        tax_exemption: request.tax_exemption.clone(),
         gaps,
         exclusions,
         issue: None,

@@ -121,6 +121,30 @@ pub struct ColourChoice {
     pub colour: String,
 }
 
+/// What the shop asks and allows beside its prices.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Terms {
+    /// What is paid ahead of all that is no special order, percent; special orders are paid ahead in full.
+    #[schema(value_type = String, pattern = r"^(100(\.0{1,4})?|[0-9]{1,2}(\.[0-9]{1,4})?)$", example = "30")]
+    pub deposit_percent: Decimal,
+    /// Most discount that anyone but an owner gives, percent of the lines.
+    #[schema(value_type = String, pattern = r"^(100(\.0{1,4})?|[0-9]{1,2}(\.[0-9]{1,4})?)$", example = "10")]
+    pub discount_limit_percent: Decimal,
+    /// Least margin on the items of a quote, percent of what they sell for after the discount: below it only an owner
+    /// issues. Absent, there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[0-9]{1,2}(\.[0-9]{1,4})?$", example = "15")]
+    pub margin_floor_percent: Option<Decimal>,
+}
+
+impl Default for Terms {
+    /// Starting values for a new shop (common practice, no source).
+    fn default() -> Self {
+        Terms { deposit_percent: dec!(30), discount_limit_percent: dec!(100), margin_floor_percent: None }
+    }
+}
+
 /// Everything of the shop's that is not an item, a package or a unit time.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -237,6 +261,9 @@ pub struct Settings {
     /// Days for which a quote holds.
     #[schema(minimum = 1, maximum = 365)]
     pub valid_days: u16,
+    /// Deposit, limits on discounts, and the least margin.
+    #[serde(default)]
+    pub terms: Terms,
 }
 
 fn spare_positions_percent() -> f64 {
@@ -325,6 +352,7 @@ impl Settings {
                 },
             ],
             valid_days: 30,
+            terms: Terms::default(),
         }
     }
 }

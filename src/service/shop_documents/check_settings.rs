@@ -7,7 +7,7 @@ use iso_currency::Currency;
 use rust_decimal::Decimal;
 
 use crate::calc::findings::Fault;
-use crate::calc::shop::settings::{Category, Settings, TaxClass, TaxTreatment};
+use crate::calc::shop::settings::{Category, Settings, TaxClass, TaxTreatment, Terms};
 use crate::calc::units::{AreaStandard, Name, WireSize};
 use crate::service::checks::Checks;
 
@@ -27,6 +27,7 @@ pub fn check_settings(settings: &Settings) -> Vec<Fault> {
     labour(settings, &mut checks);
     categories(settings, &mut checks);
     tax_classes(settings, &mut checks);
+    terms(settings, &mut checks);
     checks.faults()
 }
 
@@ -173,6 +174,15 @@ fn tax_classes(settings: &Settings, checks: &mut Checks) {
         checks.must(!untaxed || rate_percent.is_zero(), format!("{at}/rate_percent"), || {
             format!("{rate_percent} percent on a class that is not taxed: expected 0, or the treatment standard")
         });
+    }
+}
+
+fn terms(settings: &Settings, checks: &mut Checks) {
+    let Terms { deposit_percent, discount_limit_percent, margin_floor_percent } = &settings.terms;
+    checks.percent("/terms/deposit_percent", *deposit_percent, Decimal::ONE_HUNDRED);
+    checks.percent("/terms/discount_limit_percent", *discount_limit_percent, Decimal::ONE_HUNDRED);
+    if let Some(floor) = margin_floor_percent {
+        checks.percent("/terms/margin_floor_percent", *floor, Decimal::from(99));
     }
 }
 

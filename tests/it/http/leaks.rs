@@ -20,11 +20,12 @@ fn shows_cost(text: &str) -> bool {
 }
 
 /// Names that say what a thing costs, what it earns, who supplies it or how it is bought.
-pub const HIDDEN: [&str; 14] = [
+pub const HIDDEN: [&str; 15] = [
     "cost",
     "unit_cost",
     "purchase_cost",
     "margin",
+    "margin_percent",
     "mark_up_percent",
     "mark_up",
     "supplier",

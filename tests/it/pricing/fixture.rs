@@ -173,7 +173,14 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
 
 /// A request without customer or discount.
 pub fn request() -> PriceRequest {
-    PriceRequest { customer: None, day: day(), discount: None, settlements: Vec::new(), catalogue_version: 7 }
+    PriceRequest {
+        customer: None,
+        day: day(),
+        discount: None,
+        tax_exemption: None,
+        settlements: Vec::new(),
+        catalogue_version: 7,
+    }
 }
 
 /// A fixed stream of pseudo-random numbers (splitmix64, from memory).

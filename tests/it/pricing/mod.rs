@@ -5,6 +5,7 @@ mod fixture;
 mod labour;
 mod purchase;
 mod quotation;
+mod terms;
 mod totals;
 
 use serde_json::{Map, Value, json};

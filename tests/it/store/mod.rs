@@ -13,3 +13,4 @@ mod revisions;
 mod schema;
 mod settings;
 pub mod shop;
+mod terms;
