@@ -56,9 +56,11 @@ struct Limited {
     fields: Vec<(HeaderName, String)>,
 }
 
-/// What stands in the way of moving a quote.
+/// What only a few kinds say beside their detail.
 #[derive(Default)]
-struct OfQuote {
+struct More {
+    import: Option<serde_json::Value>,
+    would_do: Option<NoConductor>,
     allowed: Option<Vec<Step>>,
     difference: Option<Box<Difference>>,
     gaps: Vec<Gap>,
@@ -69,9 +71,7 @@ pub struct Problem {
     kind: Kind,
     detail: String,
     errors: Vec<Listed>,
-    import: Option<Box<serde_json::Value>>,
-    would_do: Option<Box<NoConductor>>,
-    of_quote: Option<Box<OfQuote>>,
+    more: Option<Box<More>>,
     allow: Option<String>,
     key_sent: bool,
     trouble: Option<Trouble>,
@@ -126,9 +126,7 @@ impl Problem {
             kind,
             detail: detail.into(),
             errors: Vec::new(),
-            import: None,
-            would_do: None,
-            of_quote: None,
+            more: None,
             allow: None,
             key_sent: false,
             trouble: None,
@@ -170,18 +168,18 @@ impl Problem {
 
     /// An import that was refused, with the import and its report.
     pub fn import_refused(import: serde_json::Value, detail: String) -> Self {
-        Problem { import: Some(Box::new(import)), ..Problem::new(Kind::ImportRefused, detail) }
+        Problem::with(Kind::ImportRefused, detail, More { import: Some(import), ..More::default() })
     }
 
     /// No single conductor is enough; what would do goes with it.
     pub fn no_conductor(none: NoConductor) -> Self {
         let detail = none.to_string();
-        Problem { would_do: Some(Box::new(none)), ..Problem::new(Kind::NoConductor, detail) }
+        Problem::with(Kind::NoConductor, detail, More { would_do: Some(none), ..More::default() })
     }
 
-    /// A quote that cannot be moved as was asked.
-    fn of_quote(kind: Kind, detail: String, what: OfQuote) -> Self {
-        Problem { of_quote: Some(Box::new(what)), ..Problem::new(kind, detail) }
+    /// A problem that says more than its detail.
+    fn with(kind: Kind, detail: String, more: More) -> Self {
+        Problem { more: Some(Box::new(more)), ..Problem::new(kind, detail) }
     }
 
     /// Too much at once: how long to wait, seconds, and the fields that tell what is left.
@@ -274,7 +272,7 @@ impl ResponseError for Problem {
         for (name, value) in self.limit.iter().flat_map(|limit| &limit.fields) {
             response.insert_header((name.clone(), value.as_str()));
         }
-        let of_quote = self.of_quote.as_deref();
+        let more = self.more.as_deref();
         let body = ProblemBody {
             problem_type: format!("/problems/{}", row.slug),
             title: row.title,
@@ -282,11 +280,11 @@ impl ResponseError for Problem {
             detail: &self.detail,
             errors: listed,
             more_errors: (self.errors.len() > FAULTS_MAX).then(|| self.errors.len() - FAULTS_MAX),
-            import: self.import.as_deref(),
-            would_do: self.would_do.as_deref(),
-            allowed: of_quote.and_then(|of| of.allowed.as_deref()),
-            difference: of_quote.and_then(|of| of.difference.as_deref()),
-            gaps: of_quote.map_or(&[], |of| &of.gaps),
+            import: more.and_then(|more| more.import.as_ref()),
+            would_do: more.and_then(|more| more.would_do.as_ref()),
+            allowed: more.and_then(|more| more.allowed.as_deref()),
+            difference: more.and_then(|more| more.difference.as_deref()),
+            gaps: more.map_or(&[], |more| &more.gaps),
         };
         let text = serde_json::to_vec(&body).expect("a problem is plain values");
         response.content_type(MEDIA_TYPE).body(text)
@@ -302,14 +300,14 @@ impl From<service::Error> for Problem {
             service::Error::Stale { .. } => Problem::new(Kind::Stale, sentence(&detail)),
             service::Error::NotAllowed(_) => Problem::new(Kind::NotAllowed, sentence(&detail)),
             service::Error::WrongMove { allowed, .. } => {
-                let what = OfQuote { allowed: Some(allowed), ..OfQuote::default() };
-                Problem::of_quote(Kind::NotAllowed, sentence(&detail), what)
+                let more = More { allowed: Some(allowed), ..More::default() };
+                Problem::with(Kind::NotAllowed, sentence(&detail), more)
             }
             service::Error::Moved { difference, .. } => {
-                Problem::of_quote(Kind::Moved, sentence(&detail), OfQuote { difference, ..OfQuote::default() })
+                Problem::with(Kind::Moved, sentence(&detail), More { difference, ..More::default() })
             }
             service::Error::GapsStand(gaps) => {
-                Problem::of_quote(Kind::GapsStand, sentence(&detail), OfQuote { gaps, ..OfQuote::default() })
+                Problem::with(Kind::GapsStand, sentence(&detail), More { gaps, ..More::default() })
             }
             service::Error::KeyReused => Problem::new(Kind::KeyReused, sentence(&detail)),
             service::Error::ShownOnce { location } => {

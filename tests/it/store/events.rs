@@ -200,7 +200,7 @@ async fn write(service: Service, writer: usize) -> usize {
         told += 1;
         let twice = service.issue_quote(issued.value.id, MoveRequest::default(), 1, Once::unclaimed()).await;
         assert!(twice.is_err());
-        if (writer + round) % 3 == 0 {
+        if (writer + round).is_multiple_of(3) {
             // Of several who change the settings at once all but one are told that they were late.
             let settings = service.settings().await.unwrap();
             let changed = Settings { shop_name: format!("Shop {writer}-{round}"), ..settings.value };

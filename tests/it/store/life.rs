@@ -232,7 +232,7 @@ async fn a_quote_lapses_at_the_end_of_its_last_day_where_the_shop_is_once_and_wi
         };
         set(&one, "2026-12-26T10:59:59.999999Z");
         assert_eq!(one.quote(quote.value.id).await.unwrap(), quote);
-        assert_eq!(in_state(&other, QuoteState::Issued).await, [quote.clone()]);
+        assert_eq!(in_state(&other, QuoteState::Issued).await, std::slice::from_ref(&quote));
         assert_eq!(in_state(&other, QuoteState::Lapsed).await, []);
         assert_eq!(one.lapse_due().await.unwrap(), 0);
 
@@ -241,7 +241,7 @@ async fn a_quote_lapses_at_the_end_of_its_last_day_where_the_shop_is_once_and_wi
         assert_eq!((seen.value.state, seen.version, seen.updated_at), (QuoteState::Lapsed, 3, end));
         assert_eq!(seen.changed_by, None, "nobody did it");
         assert_eq!(in_state(&other, QuoteState::Issued).await, [], "it is nowhere seen as issued");
-        assert_eq!(in_state(&other, QuoteState::Lapsed).await, [seen.clone()]);
+        assert_eq!(in_state(&other, QuoteState::Lapsed).await, std::slice::from_ref(&seen));
         assert_eq!(other.quote_request(quote.value.id).await.unwrap().version, 3);
         let moves = other.quote_moves(quote.value.id).await.unwrap();
         for wanted in [Step::Accept, Step::Decline, Step::Withdraw] {
