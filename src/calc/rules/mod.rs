@@ -4,6 +4,7 @@ pub mod ampacity;
 pub mod drop;
 pub mod energy;
 pub mod functions;
+pub mod jackets;
 pub mod power;
 pub mod protection;
 pub mod sizes;

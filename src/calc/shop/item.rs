@@ -1,10 +1,12 @@
 //! One row of the catalogue: what the thing is, by attributes that requirements are matched on, and how it is sold.
 
 mod attributes;
+mod cable;
 mod device;
 mod power;
 
 pub use attributes::{Attributes, BranchProtection, FuseFamily};
+pub use cable::{CableShape, Wiring};
 pub use device::{DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
 pub use power::Chemistry;
 

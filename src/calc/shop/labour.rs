@@ -27,6 +27,8 @@ pub enum Driver {
     MediumLug,
     /// A lug on 1/0 to 4/0 AWG (50 mm² and larger).
     LargeLug,
+    /// A jacket opened at one end of a cable, with the sleeve over it.
+    JacketEnd,
     /// A wire label.
     Label,
     /// A circuit.

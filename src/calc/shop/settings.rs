@@ -5,7 +5,7 @@ use rust_decimal::dec;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{BranchProtection, Function, FuseFamily};
+use crate::calc::shop::item::{BranchProtection, Function, FuseFamily, Wiring};
 use crate::calc::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
 /// Whether the customer pays for what goes into the boat, or for what has to be bought for it.
@@ -170,6 +170,17 @@ pub struct Settings {
     #[serde(default)]
     #[schema(max_items = 40)]
     pub other_sizes: Vec<WireSize>,
+    /// How circuits are wired unless the spec or the item says otherwise.
+    #[serde(default)]
+    pub wiring: Wiring,
+    /// Conductor sizes that it keeps in jacketed cable: gauges, areas, or both.
+    #[serde(default = "cable_sizes")]
+    #[schema(max_items = 40)]
+    pub cable_sizes: Vec<WireSize>,
+    /// How far the conductors of a cable come out of its jacket at each end, at most 800 mm. Beyond 30 in a conductor of
+    /// 18 AWG is too small.
+    #[serde(default = "break_out")]
+    pub break_out: LengthValue,
     /// Temperature rating of the wire the shop uses, °C: 60, 75, 80, 90, 105, 125 or 200 (metric: 60, 70, 90, 105, 125 or 200).
     #[schema(minimum = 60, maximum = 200)]
     pub insulation_c: u16,
@@ -274,6 +285,16 @@ fn least_spare_positions() -> u16 {
     2
 }
 
+fn cable_sizes() -> Vec<WireSize> {
+    let gauges = [18, 16, 14, 12, 10, 8, 6].map(WireSize::Awg);
+    let areas = [75, 100, 150, 250, 400, 600].map(WireSize::Metric);
+    gauges.into_iter().chain(areas).collect()
+}
+
+fn break_out() -> LengthValue {
+    inches(6.0)
+}
+
 fn inches(value: f64) -> LengthValue {
     LengthValue { value, unit: LengthUnit::In }
 }
@@ -299,6 +320,9 @@ impl Settings {
             area_standard: AreaStandard::Awg,
             stocked_sizes: [16, 14, 12, 10, 8, 6, 4, 2, 0, -1, -3].map(awg).to_vec(),
             other_sizes: Vec::new(),
+            wiring: Wiring::default(),
+            cable_sizes: cable_sizes(),
+            break_out: break_out(),
             insulation_c: 105,
             copper_ohm_cmil_per_ft: 10.75,
             derate_bundles: true,

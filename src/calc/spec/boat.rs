@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use rust_decimal::Decimal;
 
-use crate::calc::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse};
+use crate::calc::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
 use crate::calc::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
 };
@@ -202,6 +202,8 @@ pub struct Equipment {
     pub station: Option<usize>,
     /// Place of its panel; always there for a device.
     pub panel: Option<usize>,
+    /// How it is wired, where the spec says so.
+    pub wiring: Option<Wiring>,
     /// Whether the customer brings it.
     pub customer_supplied: bool,
     /// Where it stands in the spec, as a JSON pointer.

@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{BranchProtection, Chemistry, LabourUse};
+use crate::calc::shop::item::{BranchProtection, Chemistry, LabourUse, Wiring};
 use crate::calc::spec::power_input::{BankBatteriesInput, BankSwitchInput, DailyUseInput};
 use crate::calc::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
@@ -417,6 +417,9 @@ pub struct EquipmentInput {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm_panel")]
     pub panel: Option<Name>,
+    /// How it is wired; the item's way unless stated, and else the shop's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wiring: Option<Wiring>,
     /// Whether the customer brings it: wired, mounted and not charged.
     #[serde(default)]
     pub customer_supplied: bool,

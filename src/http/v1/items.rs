@@ -34,6 +34,7 @@ impl RequestBody for Item {}
 enum ItemKind {
     Device,
     Wire,
+    Cable,
     RingTerminal,
     ButtSplice,
     Lug,
@@ -55,9 +56,10 @@ enum ItemKind {
     Hardware,
 }
 
-const ITEM_KINDS: [&str; 21] = [
+const ITEM_KINDS: [&str; 22] = [
     "device",
     "wire",
+    "cable",
     "ring_terminal",
     "butt_splice",
     "lug",

@@ -6,8 +6,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 use crate::calc::shop::item::{
-    BranchProtection, BuyingUnit, Chemistry, DropClass, Duty, Function, FuseFamily, LeadRole, LoadColumn, SellingUnit,
-    Stud,
+    BranchProtection, BuyingUnit, CableShape, Chemistry, DropClass, Duty, Function, FuseFamily, LeadRole, LoadColumn,
+    SellingUnit, Stud, Wiring,
 };
 use crate::calc::units::{LengthUnit, LengthValue, WireSize};
 
@@ -42,6 +42,11 @@ pub fn wholes(cell: &str) -> Cell {
 /// Chemistries separated by `;`.
 pub fn chemistries(cell: &str) -> Cell {
     Ok(Value::Array(parts(cell).map(chemistry).collect::<Result<_, _>>()?))
+}
+
+/// Texts separated by `;`.
+pub fn texts(cell: &str) -> Cell {
+    Ok(parts(cell).map(|part| json!(part)).collect())
 }
 
 /// `yes` or `no`.
@@ -99,6 +104,10 @@ macro_rules! words {
 }
 
 words! {
+    /// Form of a cable.
+    shape: CableShape, "shape of cable";
+    /// How a device is wired.
+    wiring: Wiring, "way of wiring";
     /// A stud.
     stud: Stud, "stud";
     /// What a device does.

@@ -27,7 +27,7 @@ pub const COMMON: [(&str, bool); 15] = [
 pub type Cell = fn(&str) -> Result<Value, String>;
 
 /// Attribute columns: name, and how its cells are read. A name means the same on every kind that has it.
-pub const ATTRIBUTES: [(&str, Cell); 40] = [
+pub const ATTRIBUTES: [(&str, Cell); 45] = [
     ("capacity_ah", cells::number),
     ("case_ground", cells::flag),
     ("charge_a", cells::number),
@@ -35,6 +35,8 @@ pub const ATTRIBUTES: [(&str, Cell); 40] = [
     ("chemistry", cells::chemistry),
     ("cold_cranking_a", cells::number),
     ("colour", cells::text),
+    ("colours", cells::texts),
+    ("conductors", cells::whole),
     ("diameter_max", cells::length),
     ("drop_class", cells::drop_class),
     ("duty", cells::duty),
@@ -53,6 +55,7 @@ pub const ATTRIBUTES: [(&str, Cell); 40] = [
     ("nominal_voltages_v", cells::wholes),
     ("output_a", cells::number),
     ("outputs", cells::whole),
+    ("outside_diameter", cells::length),
     ("piece_length", cells::length),
     ("positions", cells::whole),
     ("protection", cells::protection),
@@ -61,6 +64,7 @@ pub const ATTRIBUTES: [(&str, Cell); 40] = [
     ("rating_max_a", cells::number),
     ("recovered_diameter", cells::length),
     ("running_light", cells::flag),
+    ("shape", cells::shape),
     ("size", cells::size),
     ("size_from", cells::size),
     ("size_to", cells::size),
@@ -68,6 +72,7 @@ pub const ATTRIBUTES: [(&str, Cell); 40] = [
     ("supplied_diameter", cells::length),
     ("tinned", cells::flag),
     ("voltage_rating_v", cells::number),
+    ("wiring", cells::wiring),
 ];
 
 /// What the rows of a kind fill beside the common columns: what they must, and what they may.
@@ -81,13 +86,18 @@ pub struct Kind {
 }
 
 /// All kinds.
-pub const KINDS: [Kind; 21] = [
+pub const KINDS: [Kind; 22] = [
     Kind {
         name: "device",
         needs: &["function", "rated_voltage_v", "nominal_voltages_v", "leads"],
-        may: &["duty", "load_column", "drop_class", "maker_fuse_a", "ignition_protected"],
+        may: &["duty", "load_column", "drop_class", "maker_fuse_a", "wiring", "ignition_protected"],
     },
     Kind { name: "wire", needs: &["size", "colour", "insulation_c"], may: &["tinned"] },
+    Kind {
+        name: "cable",
+        needs: &["conductors", "size", "shape", "outside_diameter", "colours", "insulation_c"],
+        may: &["tinned"],
+    },
     Kind { name: "ring_terminal", needs: &["size_from", "size_to", "stud"], may: &[] },
     Kind { name: "butt_splice", needs: &["size_from", "size_to"], may: &[] },
     Kind { name: "lug", needs: &["size", "stud"], may: &[] },

@@ -47,12 +47,13 @@ fn classes(item: &Item, settings: &Settings, checks: &mut Checks) {
     }
 }
 
-/// Wire is sold by length and all other things that requirements are matched to by the piece; hardware either way.
+/// Wire and cable are sold by length and all other things that requirements are matched to by the piece; hardware either way.
 fn selling_unit(item: &Item, checks: &mut Checks) {
     let by_length = item.selling_unit != SellingUnit::Each;
     match item.attributes {
-        Attributes::Wire { .. } => checks.must(by_length, "/selling_unit", || {
-            "wire is sold by length: expected foot or metre, with the length of one spool as buying_quantity".to_owned()
+        Attributes::Wire { .. } | Attributes::Cable { .. } => checks.must(by_length, "/selling_unit", || {
+            let kind = item.attributes.kind();
+            format!("{kind} is sold by length: expected foot or metre, with the length of one spool as buying_quantity")
         }),
         Attributes::Hardware {} => {}
         _ => checks.must(!by_length, "/selling_unit", || {
@@ -105,11 +106,18 @@ fn attributes(attributes: &Attributes, checks: &mut Checks) {
         }
         Attributes::Wire { colour, insulation_c, .. } => {
             checks.text(at("colour"), colour, 40);
-            checks.must(INSULATION_C.contains(insulation_c), at("insulation_c"), || {
-                format!(
-                    "no published table has a column for {insulation_c} °C: expected 60, 75, 80, 90, 105, 125 or 200"
-                )
+            insulation(*insulation_c, checks);
+        }
+        Attributes::Cable { conductors, outside_diameter, colours, insulation_c, .. } => {
+            checks.whole(at("conductors"), u64::from(*conductors), 2, 3);
+            checks.length(at("outside_diameter"), *outside_diameter, false);
+            checks.must(colours.len() == usize::from(*conductors), at("colours"), || {
+                format!("{} colours for {conductors} conductors: expected one for each", colours.len())
             });
+            for (place, colour) in colours.iter().enumerate() {
+                checks.text(format!("/attributes/colours/{place}"), colour, 40);
+            }
+            insulation(*insulation_c, checks);
         }
         Attributes::RingTerminal { size_from, size_to, .. } | Attributes::ButtSplice { size_from, size_to } => {
             sizes(*size_from, *size_to, checks);
@@ -183,6 +191,12 @@ fn attributes(attributes: &Attributes, checks: &mut Checks) {
             checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
         }
     }
+}
+
+fn insulation(insulation_c: u16, checks: &mut Checks) {
+    checks.must(INSULATION_C.contains(&insulation_c), "/attributes/insulation_c", || {
+        format!("no published table has a column for {insulation_c} °C: expected 60, 75, 80, 90, 105, 125 or 200")
+    });
 }
 
 fn sizes(from: WireSize, to: WireSize, checks: &mut Checks) {

@@ -7,8 +7,9 @@ use iso_currency::Currency;
 use rust_decimal::Decimal;
 
 use crate::calc::findings::Fault;
+use crate::calc::rules::jackets::BREAK_OUT_MOST_MM;
 use crate::calc::shop::settings::{Category, Settings, TaxClass, TaxTreatment, Terms};
-use crate::calc::units::{AreaStandard, Name, WireSize};
+use crate::calc::units::{AreaStandard, Length, LengthUnit, Name, WireSize};
 use crate::service::checks::Checks;
 
 /// Temperature ratings of the columns for AWG and SAE sizes, °C.
@@ -56,7 +57,9 @@ fn wire(settings: &Settings, checks: &mut Checks) {
             format!("{size} is of the same kind as stocked_sizes: keep it there")
         });
     }
-    for (field, sizes) in [("/stocked_sizes", &settings.stocked_sizes), ("/other_sizes", &settings.other_sizes)] {
+    checks.count("/cable_sizes", settings.cable_sizes.len(), 0, 40);
+    let lists = [&settings.stocked_sizes, &settings.other_sizes, &settings.cable_sizes];
+    for (field, sizes) in ["/stocked_sizes", "/other_sizes", "/cable_sizes"].into_iter().zip(lists) {
         let sizes: Vec<String> = sizes.iter().map(WireSize::to_string).collect();
         checks.once(field, "", sizes.iter().map(String::as_str));
     }
@@ -95,6 +98,14 @@ fn allowances(settings: &Settings, checks: &mut Checks) {
     checks.length("/service_loop_panel", settings.service_loop_panel, true);
     checks.length("/termination_allowance", settings.termination_allowance, true);
     checks.length("/battery_termination_allowance", settings.battery_termination_allowance, true);
+    checks.length("/break_out", settings.break_out, false);
+    let most = Length::from_nanometres(LengthUnit::Mm.nanometres() * BREAK_OUT_MOST_MM as i64);
+    checks.must(settings.break_out.length().is_none_or(|length| length <= most), "/break_out", || {
+        format!(
+            "{} of a conductor must not lie bare of its jacket: expected 800 mm at most (ISO 10133, 7.7)",
+            settings.break_out
+        )
+    });
     checks.number("/feeder_drop_percent", settings.feeder_drop_percent, 0.5, 20.0);
     checks.number("/spare_positions_percent", settings.spare_positions_percent, 0.0, 200.0);
     checks.whole("/least_spare_positions", u64::from(settings.least_spare_positions), 0, 50);

@@ -136,6 +136,17 @@ async fn attributes_that_make_no_sense_are_told_by_their_place() {
             vec!["/attributes/insulation_c", "/selling_unit"],
         ),
         (
+            json!({"attributes": {"kind": "cable", "conductors": 4, "size": "16 AWG", "shape": "flat",
+            "outside_diameter": {"value": 0.0, "unit": "in"}, "colours": ["red", "black"], "insulation_c": 104}}),
+            vec![
+                "/attributes/colours",
+                "/attributes/conductors",
+                "/attributes/insulation_c",
+                "/attributes/outside_diameter",
+                "/selling_unit",
+            ],
+        ),
+        (
             json!({"attributes": {"kind": "heat_shrink", "supplied_diameter": {"value": 0.5, "unit": "in"},
             "recovered_diameter": {"value": 12.7, "unit": "mm"}, "piece_length": {"value": 0.0, "unit": "ft"}}}),
             vec!["/attributes/piece_length", "/attributes/recovered_diameter"],

@@ -2,6 +2,7 @@
 
 pub mod electrical;
 pub mod energy;
+pub mod jackets;
 pub mod labour_and_price;
 pub mod power;
 pub mod quantities;
@@ -21,7 +22,10 @@ static BY_ID: LazyLock<BTreeMap<&'static str, &'static Rule>> = LazyLock::new(||
 
 /// Every rule of every section.
 pub fn all() -> impl Iterator<Item = &'static Rule> {
-    [electrical::ALL, quantities::ALL, power::ALL, energy::ALL, labour_and_price::ALL].into_iter().flatten().copied()
+    [electrical::ALL, quantities::ALL, power::ALL, energy::ALL, jackets::ALL, labour_and_price::ALL]
+        .into_iter()
+        .flatten()
+        .copied()
 }
 
 /// The rule of that id.

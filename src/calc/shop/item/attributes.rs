@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::cable::{CableShape, Wiring};
 use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
 use super::power::Chemistry;
 use crate::calc::units::{LengthValue, WireSize};
@@ -85,6 +86,9 @@ pub enum Attributes {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(minimum = 0.5, maximum = 600)]
         maker_fuse_a: Option<f64>,
+        /// How it is wired; the shop's way unless stated.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        wiring: Option<Wiring>,
         /// Whether it is ignition protected.
         #[serde(default)]
         ignition_protected: bool,
@@ -96,6 +100,26 @@ pub enum Attributes {
         /// Insulation colour.
         #[schema(min_length = 1, max_length = 40)]
         colour: String,
+        /// Temperature rating of the insulation, °C.
+        insulation_c: u16,
+        /// Whether the copper is tinned.
+        #[serde(default)]
+        tinned: bool,
+    },
+    /// Cable: two or three conductors under one jacket.
+    Cable {
+        /// Conductors in it.
+        #[schema(minimum = 2, maximum = 3)]
+        conductors: u8,
+        /// Size of each conductor.
+        size: WireSize,
+        /// Its form.
+        shape: CableShape,
+        /// Outside diameter of the jacket; of a flat cable its width.
+        outside_diameter: LengthValue,
+        /// Insulation colours of its conductors.
+        #[schema(min_items = 2, max_items = 3)]
+        colours: Vec<String>,
         /// Temperature rating of the insulation, °C.
         insulation_c: u16,
         /// Whether the copper is tinned.
@@ -354,6 +378,7 @@ impl Attributes {
         match self {
             Attributes::Device { .. } => "device",
             Attributes::Wire { .. } => "wire",
+            Attributes::Cable { .. } => "cable",
             Attributes::RingTerminal { .. } => "ring_terminal",
             Attributes::ButtSplice { .. } => "butt_splice",
             Attributes::Lug { .. } => "lug",

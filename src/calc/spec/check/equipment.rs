@@ -8,7 +8,7 @@ use super::panels::find_item;
 use crate::calc::findings::{Fault, Gap};
 use crate::calc::rules::protection::charging_voltage_v;
 use crate::calc::shop::Shop;
-use crate::calc::shop::item::{Attributes, Item, LabourUse};
+use crate::calc::shop::item::{Attributes, Item, LabourUse, Wiring};
 use crate::calc::spec::boat::{Bank, Equipment, Panel};
 use crate::calc::spec::input::BoatSpecInput;
 use crate::calc::spec::packages::{self, PackageFault};
@@ -24,6 +24,7 @@ pub(super) struct Entry {
     quantity: u16,
     station: Option<usize>,
     panel: Option<usize>,
+    wiring: Option<Wiring>,
     customer_supplied: bool,
     pointer: String,
 }
@@ -73,6 +74,7 @@ impl Gathering<'_> {
                 entry.customer_supplied,
                 format!("/equipment/{i}"),
             );
+            self.wired(entry.wiring, &at("wiring"));
         }
     }
 
@@ -126,6 +128,19 @@ impl Gathering<'_> {
         }
     }
 
+    /// How the entry that was added last is wired, as the spec says.
+    fn wired(&mut self, wiring: Option<Wiring>, pointer: &str) {
+        let Some(last) = self.entries.last_mut() else { return };
+        last.wiring = wiring;
+        if wiring.is_some() && !matches!(last.item.attributes, Attributes::Device { .. }) {
+            let message = format!(
+                "'{}' has no circuit of its own to be wired one way or the other: leave this out",
+                last.item.sku
+            );
+            self.faults.push(Fault::new(pointer, message));
+        }
+    }
+
     fn add(
         &mut self,
         id: Option<Name>,
@@ -173,7 +188,7 @@ impl Gathering<'_> {
             let panel = panel.map(|panel| [".", panel.id.as_str()].concat()).unwrap_or_default();
             Name::from(place.map_or(sku.clone(), |place| [sku.as_str(), "@", place, &panel].concat()))
         });
-        self.entries.push(Entry { key, item, quantity, station, panel, customer_supplied, pointer });
+        self.entries.push(Entry { key, item, quantity, station, panel, wiring: None, customer_supplied, pointer });
     }
 
     /// A switch, fuse, breaker, holder or panel that is named by itself must stand the charging voltage of the banks at
@@ -244,11 +259,12 @@ impl Gathering<'_> {
             return Vec::new();
         }
         self.entries.sort_by(|a, b| {
-            (&a.key, &a.item.sku, a.panel, a.station, a.customer_supplied).cmp(&(
+            (&a.key, &a.item.sku, a.panel, a.station, a.wiring, a.customer_supplied).cmp(&(
                 &b.key,
                 &b.item.sku,
                 b.panel,
                 b.station,
+                b.wiring,
                 b.customer_supplied,
             ))
         });
@@ -263,6 +279,7 @@ impl Gathering<'_> {
                     item: entry.item.clone(),
                     station: entry.station,
                     panel: entry.panel,
+                    wiring: entry.wiring,
                     customer_supplied: entry.customer_supplied,
                     pointer: entry.pointer.clone(),
                 });
