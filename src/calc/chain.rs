@@ -2,6 +2,7 @@
 
 mod counting;
 mod estimates;
+mod jackets;
 mod overrules;
 mod parts;
 
@@ -9,6 +10,7 @@ use std::collections::BTreeMap;
 
 use crate::calc::basis::Ledger;
 use crate::calc::cautions::cautions;
+use crate::calc::circuits::cables::WrittenCable;
 use crate::calc::circuits::legs::{Laid, Leg, Owner, lay};
 use crate::calc::circuits::loads::{Load, loads};
 use crate::calc::circuits::main_protection::{BankClass, bank_class};
@@ -18,6 +20,7 @@ use crate::calc::findings::{Fault, Gap, Warning};
 use crate::calc::labour::{labour, unknown_operations};
 use crate::calc::power::{Facts, PowerSide, power_side};
 use crate::calc::questions::questions;
+use crate::calc::rules::jackets::colour_word;
 use crate::calc::rules::table::quantities::COPPER_SAVING;
 use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
@@ -26,7 +29,9 @@ use crate::calc::spec::boat::{Boat, Hull};
 use crate::calc::spec::check::check;
 use crate::calc::spec::fitted::fitted;
 use crate::calc::spec::input::{BoatSpecInput, Propulsion};
-use crate::calc::take_off::{AlwaysOnSide, BoatSummary, Circuit, CopperSummary, Feeder, RunUse, TakeOff, WireTotal};
+use crate::calc::take_off::{
+    AlwaysOnSide, BoatSummary, Circuit, CopperSummary, Feeder, RunUse, TakeOff, WireKind, WireTotal,
+};
 use crate::calc::units::{AreaStandard, Length, Name, WireSize, rounded, within};
 use parts::Parts;
 
@@ -38,13 +43,25 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     let shop = &*fitted(shop, &input.boat);
     let settings = &*shop.settings;
     let boat = check(input, shop)?;
-    let loads = loads(&boat);
+    let mut loads = loads(&boat);
     let classes: Vec<_> = boat.banks.iter().map(bank_class).collect();
-    let laid = lay(&boat, &loads, &classes, settings)?;
+    let mut laid = lay(&boat, &loads, &classes, settings)?;
 
     let wanted = overrules::conductors(&boat, &loads, &laid, settings)?;
-    let sizes = select(&boat, &loads, &laid, settings, &|owner| wanted.size(owner));
+    let mut unjacketed = Vec::new();
+    // Each round takes circuits out of their jackets, so that it ends.
+    let sizes = loop {
+        let sizes = select(&boat, &loads, &laid, settings, &|owner| wanted.size(owner));
+        let unserved = jackets::unserved(&laid, &sizes);
+        if unserved.is_empty() {
+            break sizes;
+        }
+        jackets::in_single(&mut loads, &unserved, &mut unjacketed);
+        laid = lay(&boat, &loads, &classes, settings)?;
+    };
     let mut warnings = wanted.judged(&boat, &loads, &laid, &sizes)?;
+    warnings.append(&mut unjacketed);
+    warnings.extend(jackets::kept_single(&laid, &loads));
 
     warnings.extend(fuses_too_small(&loads));
     if !sizes.copper.proved {
@@ -100,6 +117,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
         cautions: [cautions(&boat), power.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
+        cables: written.cables.into_iter().map(|line| line.cable).collect(),
         requirements: parts.into_requirements(),
         circuits: written.circuits,
         feeders: written.feeders,
@@ -150,6 +168,8 @@ struct WrittenBoat {
     conductors: Vec<Option<Box<Written>>>,
     /// Cables of the sources.
     power: Vec<(Leg, Box<Written>)>,
+    /// Jacketed cables.
+    cables: Vec<WrittenCable>,
 }
 
 impl WrittenBoat {
@@ -181,6 +201,7 @@ fn write(
         always_on: Vec::new(),
         conductors: laid.legs.iter().map(|_| None).collect(),
         power: Vec::new(),
+        cables: Vec::with_capacity(laid.cables.len()),
     };
     for (place, found) in sizes.circuits.iter().enumerate() {
         let Some(found) = found else { continue };
@@ -188,6 +209,9 @@ fn write(
         let mut lines = Vec::with_capacity(legs.positives.len() + 1);
         for (&leg, chosen) in legs.positives.iter().zip(&found.positives).chain([(&legs.negative, &found.negative)]) {
             lines.push((leg, Box::new(schedule.conductor(&laid.legs[leg], chosen, &loads[place].key))));
+        }
+        if let Some(cable) = laid.cable_of(place) {
+            written.cables.push(schedule.cable(cable, &mut lines));
         }
         written.circuits.push(schedule.circuit(place, found, &lines));
         for (leg, line) in lines {
@@ -289,17 +313,26 @@ fn copper_summary(found: &CopperFound, ledger: &mut Ledger) -> CopperSummary {
 }
 
 fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<WireTotal> {
-    let mut totals: BTreeMap<(WireSize, &'static str), (u32, Length, Length)> = BTreeMap::new();
-    for (leg, line) in written.lines(laid) {
-        let total = totals.entry((line.conductor.gauge, line.conductor.colour)).or_default();
-        let lengths = &leg.lengths;
+    type Made = (WireKind, u8, WireSize, &'static str);
+    let mut totals: BTreeMap<Made, (u32, Length, Length)> = BTreeMap::new();
+    let single = written.lines(laid).filter(|(_, line)| line.conductor.cable.is_none()).map(|(leg, line)| {
+        ((WireKind::Wire, 1, line.conductor.gauge, line.conductor.colour), leg.lengths.installed, leg.lengths.cut)
+    });
+    let jacketed = written.cables.iter().map(|line| {
+        let many = line.colours.len() as u8;
+        ((WireKind::Cable, many, line.cable.gauge, colour_word(line.colours)), line.installed, line.cut)
+    });
+    for (what, installed, cut) in single.chain(jacketed) {
+        let total = totals.entry(what).or_default();
         total.0 += 1;
-        total.1 += lengths.installed;
-        total.2 += lengths.cut;
+        total.1 += installed;
+        total.2 += cut;
     }
     let mut totals: Vec<WireTotal> = totals
         .into_iter()
-        .map(|((gauge, colour), (pieces, installed, cut))| WireTotal {
+        .map(|((kind, conductors, gauge, colour), (pieces, installed, cut))| WireTotal {
+            kind,
+            conductors,
             gauge,
             colour,
             pieces,
@@ -309,7 +342,10 @@ fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<W
         })
         .collect();
     // From the smallest copper up: gauge numbers fall as wires grow.
-    totals.sort_by(|a, b| a.gauge.nominal_cmil().total_cmp(&b.gauge.nominal_cmil()).then(a.colour.cmp(b.colour)));
+    totals.sort_by(|a, b| {
+        let size = a.gauge.nominal_cmil().total_cmp(&b.gauge.nominal_cmil());
+        (a.kind, a.conductors).cmp(&(b.kind, b.conductors)).then(size).then(a.colour.cmp(b.colour))
+    });
     totals
 }
 

@@ -6,6 +6,7 @@ use smallvec::SmallVec;
 
 use crate::calc::circuits::ends::ShrinkPiece;
 use crate::calc::requirements::{Need, Piece, Requirement, length_quantity};
+use crate::calc::rules::jackets;
 use crate::calc::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
 use crate::calc::units::{Length, LengthUnit, LengthValue, Name, WireSize, rounded};
 
@@ -18,6 +19,15 @@ pub enum Part {
         size: WireSize,
         /// Colour.
         colour: &'static str,
+        /// Insulation, °C.
+        insulation_c: u16,
+    },
+    /// Jacketed cable.
+    Cable {
+        /// Size of each conductor.
+        size: WireSize,
+        /// Their colours.
+        colours: &'static [&'static str],
         /// Insulation, °C.
         insulation_c: u16,
     },
@@ -187,7 +197,7 @@ impl Gathering {
         gathered.customer_supplied += 1;
     }
 
-    /// A piece of wire.
+    /// A piece of wire or cable.
     pub fn add_piece(&mut self, part: Part, piece: Piece, used_by: &Name) {
         self.entry(part, used_by).pieces.push(piece);
     }
@@ -253,6 +263,14 @@ impl Gathering {
 fn need(part: Part) -> Need {
     match part {
         Part::Wire { size, colour, insulation_c } => Need::Wire { size, colour, insulation_c_min: insulation_c },
+        Part::Cable { size, colours, insulation_c } => Need::Cable {
+            conductors: colours.len() as u8,
+            size,
+            colours,
+            insulation_c_min: insulation_c,
+            outside_diameter_max: jackets::sleeve(colours.len(), size)
+                .map(|sleeve| inches(jackets::thickest_under(sleeve))),
+        },
         Part::Ring(size, stud) => Need::RingTerminal { size, stud },
         Part::Splice(size) => Need::ButtSplice { size },
         Part::Lug(size, stud) => Need::Lug { size, stud },

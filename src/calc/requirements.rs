@@ -4,6 +4,7 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::calc::rules::jackets::colour_word;
 use crate::calc::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
 use crate::calc::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
 
@@ -19,6 +20,21 @@ pub enum Need {
         colour: &'static str,
         /// Least temperature rating of the insulation, °C.
         insulation_c_min: u16,
+    },
+    /// Jacketed cable by conductors, size, colours and insulation; the pieces say in what lengths.
+    Cable {
+        /// Conductors in it.
+        conductors: u8,
+        /// Size of each.
+        size: WireSize,
+        /// Their insulation colours.
+        #[schema(value_type = Vec<String>)]
+        colours: &'static [&'static str],
+        /// Least temperature rating of the insulation, °C.
+        insulation_c_min: u16,
+        /// Thickest jacket that the sleeves over its ends slip over; absent where no tubing goes over any.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        outside_diameter_max: Option<LengthValue>,
     },
     /// Ring terminal.
     RingTerminal {
@@ -184,6 +200,9 @@ impl Need {
     pub fn key(&self) -> String {
         match self {
             Need::Wire { size, colour, insulation_c_min } => format!("wire/{size}/{colour}/{insulation_c_min} C"),
+            Need::Cable { conductors, size, colours, insulation_c_min, .. } => {
+                format!("cable/{conductors} x {size}/{}/{insulation_c_min} C", colour_word(colours))
+            }
             Need::RingTerminal { size, stud } => format!("ring_terminal/{size}/{}", stud.symbol()),
             Need::ButtSplice { size } => format!("butt_splice/{size}"),
             Need::Lug { size, stud } => format!("lug/{size}/{}", stud.symbol()),

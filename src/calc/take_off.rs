@@ -1,7 +1,9 @@
 //! The take-off: circuits, conductors, protection, terminations, labour and requirements of one boat, before any price.
 
+mod cables;
 mod power;
 
+pub use cables::{Cable, CableBasis, JacketSleeve, WireKind};
 pub use power::{
     Alternator, BankBatteries, BankEnergy, BankPower, BatterySwitch, CableBefore, ChargerOutput, LoadUse, MainDistance,
     PanelRoom, StudStack,
@@ -189,6 +191,14 @@ pub struct Conductor {
     /// Insulation colour.
     #[schema(value_type = String)]
     pub colour: &'static str,
+    /// Cable that it lies in, by label; absent for a single conductor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, example = "C07")]
+    pub cable: Option<Name>,
+    /// Colour of its function, which the labels at both its ends show, where it lies in a cable and has that one's colour.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub label_colour: Option<&'static str>,
     /// Size.
     pub gauge: WireSize,
     /// Temperature rating of its insulation, °C.
@@ -311,6 +321,10 @@ pub struct Circuit {
     /// Labels of its conductors; the cut list has them.
     #[schema(value_type = Vec<String>)]
     pub conductors: Vec<Name>,
+    /// Cable that its conductors lie in, by label; absent where each runs by itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, example = "C07")]
+    pub cable: Option<Name>,
     /// Its protective devices: one for each positive.
     pub protection: Vec<Protection>,
     /// Leads of the device that stay unconnected: cap and insulate each.
@@ -418,12 +432,16 @@ pub struct AlwaysOnSide {
     pub protection: Option<Protection>,
 }
 
-/// Wire of one size and colour in all.
+/// Wire of one size and colour in all, or cable of one make-up.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct WireTotal {
-    /// Size.
+    /// Whether it is wire or cable.
+    pub kind: WireKind,
+    /// Conductors in it.
+    pub conductors: u8,
+    /// Size of each.
     pub gauge: WireSize,
-    /// Insulation colour.
+    /// Insulation colour; of a cable those of its conductors.
     #[schema(value_type = String)]
     pub colour: &'static str,
     /// How many pieces.
@@ -579,11 +597,13 @@ pub struct TakeOff {
     pub alternator: Option<Alternator>,
     /// Positions of each panel, and how many are spare.
     pub panels: Vec<PanelRoom>,
-    /// Every conductor: the cut list.
+    /// Every conductor: the cut list. What lies in a cable is cut with it.
     pub cut_list: Vec<Conductor>,
+    /// Jacketed cables, each cut once for all its conductors.
+    pub cables: Vec<Cable>,
     /// Copper of them all.
     pub copper: CopperSummary,
-    /// Wire by size and colour.
+    /// Wire by size and colour, cable by make-up.
     pub wire: Vec<WireTotal>,
     /// Runs that new wire goes through.
     pub runs: Vec<RunUse>,

@@ -174,6 +174,30 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
             let volts = of("feeder_positive_v") + of("feeder_return_v") + of("positive_v") + of("return_v");
             volts / of("nominal_voltage_v") * 100.0
         }
+        "jacket.minimum" => {
+            // ABYC E-11 clause 11.14.1.2 lets 30 in lie bare, ISO 10133 7.7 800 mm.
+            let bare = of("break_out_mm");
+            return Some(json!(match inputs["sizes"].as_str()? {
+                "gauge" if bare / 25.4 <= 30.0 => "18 AWG",
+                "gauge" => "16 AWG",
+                "metric" if bare <= 800.0 => "0.75 mm2",
+                "metric" => "1 mm2",
+                other => panic!("no such sizes: {other}"),
+            }));
+        }
+        // The circle round three equal ones: their centres are two thirds of a height from its own.
+        "jacket.outside" => {
+            let height = f64::sqrt(3.0) / 2.0;
+            let across = if of("conductors") == 2.0 { 2.0 } else { 1.0 + 2.0 * height * 2.0 / 3.0 };
+            of("wall_in") * 2.0 + of("conductor_in") * across
+        }
+        "colour.jacket" => {
+            return Some(json!(match inputs["role"].as_str()? {
+                "positive" => "red",
+                "second positive" => "brown",
+                _ => inputs["negative"].as_str()?,
+            }));
+        }
         "copper.saving" => 100.0 - of("least_cmil_ft") / of("even_split_cmil_ft") * 100.0,
         "colour.function" if inputs["lead"] == "constant" && inputs["function"] != "bilge_pump" => {
             return Some(json!("red"));

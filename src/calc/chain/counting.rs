@@ -38,6 +38,7 @@ pub(super) fn counts(boat: &Boat, written: &WrittenBoat, laid: &Laid, power: &Po
             count(Driver::Label, Decimal::ONE);
         }
     }
+    count(Driver::JacketEnd, Decimal::from(2 * written.cables.len()));
     for circuit in &written.circuits {
         count(Driver::Circuit, Decimal::ONE);
         let bank = boat.banks.iter().position(|bank| bank.id == circuit.bank);

@@ -1,6 +1,7 @@
 //! What the written boat is made of: equipment, wire, terminals, tubing, labels, fuses and holders as requirements.
 
 use super::{Laid, PowerSide, WrittenBoat, warn};
+use crate::calc::circuits::cables::WrittenCable;
 use crate::calc::circuits::ends::{EndParts, end_parts};
 use crate::calc::circuits::legs::{FUSE_STUD, LegEnd};
 use crate::calc::findings::{Gap, Warning};
@@ -12,7 +13,7 @@ use crate::calc::shop::item::{Attributes, FuseFamily, Item};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::Boat;
 use crate::calc::spec::input::Known;
-use crate::calc::take_off::{AlwaysOnSide, Feeder, LandsOn, Protection, Termination};
+use crate::calc::take_off::{AlwaysOnSide, Cable, Feeder, LandsOn, Protection, Termination};
 use crate::calc::units::{Name, WireSize};
 
 /// Wire of the lead of an inline fuse holder that goes on the always-on main's stud (common practice).
@@ -163,13 +164,18 @@ impl<'a> Parts<'a> {
         for (_, line) in written.lines(laid) {
             let conductor = &line.conductor;
             let (size, circuit) = (conductor.gauge, &conductor.circuit);
-            let wire = Part::Wire { size, colour: conductor.colour, insulation_c: conductor.insulation_c };
-            let piece = Piece { label: conductor.label.clone(), cut: line.cut };
-            self.gathering.add_piece(wire, piece, circuit);
+            if conductor.cable.is_none() {
+                let wire = Part::Wire { size, colour: conductor.colour, insulation_c: conductor.insulation_c };
+                let piece = Piece { label: conductor.label.clone(), cut: line.cut };
+                self.gathering.add_piece(wire, piece, circuit);
+            }
             for end in [&line.from, &line.to] {
                 self.end(end, &conductor.label, circuit);
                 self.gathering.add(Part::Label(overall_diameter(size)), circuit);
             }
+        }
+        for line in &written.cables {
+            self.cable(line);
         }
         for circuit in &written.circuits {
             let block = self.in_block(&circuit.bank);
@@ -208,6 +214,26 @@ impl<'a> Parts<'a> {
                 }
                 None => {}
             }
+        }
+    }
+
+    /// A cable with the sleeves over both ends of its jacket.
+    fn cable(&mut self, line: &WrittenCable) {
+        let Cable { label, circuit, gauge: size, insulation_c, .. } = &line.cable;
+        let cable = Part::Cable { size: *size, colours: line.colours, insulation_c: *insulation_c };
+        self.gathering.add_piece(cable, Piece { label: label.clone(), cut: line.cut }, circuit);
+        match line.sleeve {
+            Some(sleeve) => {
+                for _ in 0..2 {
+                    self.gathering.add(Part::Shrink(sleeve), circuit);
+                }
+            }
+            None => self.gaps.push(Gap {
+                what: circuit.clone(),
+                need: format!("adhesive heat shrink over the jacket of {label}, {} thick", line.cable.outside_diameter),
+                reason: "no published size of tubing goes over it and shrinks tight on its conductors".to_owned(),
+                mend: "run the circuit in single conductors, or overrule them with a smaller size".to_owned(),
+            }),
         }
     }
 

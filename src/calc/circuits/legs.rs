@@ -6,8 +6,12 @@
 //! 2. Installed length is the route, the rises at both ends and what the ends use up; service loops are added to it,
 //!    and the waste of the basis on which each part was measured.
 //! 3. The loaded conductors of a run are counted over all legs; the fullest run on a leg's route governs it.
+//! 4. Circuits that are to be in a jacket are put into one, where their conductors go one way.
 
 mod feeders;
+mod jackets;
+
+pub use jackets::Cable;
 
 use crate::calc::circuits::bank_side::{BankSide, Before, alternator_banks, bank_sides, charging_routes};
 use crate::calc::circuits::charging::{Allotted, allot};
@@ -180,6 +184,20 @@ pub struct Laid {
     pub allotted: Allotted,
     /// Banks that share the alternator, by place.
     pub alternator_banks: Vec<usize>,
+    /// Circuits in a jacket, in order of number.
+    pub cables: Vec<Cable>,
+    /// Of each leg: the cable that it lies in, by place in `cables`; shorter where the rest are in none.
+    pub in_cable: Vec<Option<usize>>,
+    /// Loads that were to be in a jacket and cannot be, and why.
+    pub kept_single: Vec<(usize, String)>,
+}
+
+impl Laid {
+    /// The cable that a load's conductors lie in.
+    pub fn cable_of(&self, load: usize) -> Option<&Cable> {
+        let negative = self.circuits[load].negative;
+        self.in_cable.get(negative).copied().flatten().map(|cable| &self.cables[cable])
+    }
 }
 
 /// Lays every conductor of the boat.
@@ -214,6 +232,7 @@ pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settin
         return Err(laying.faults);
     }
     let mut laid = laying.laid;
+    jackets::jacket(&mut laid, boat, loads, settings);
     let mut loaded = vec![0u32; boat.runs.len()];
     let routes = laid.legs.iter().map(|leg| &leg.route);
     for route in routes.chain(laid.sides.iter().filter_map(|side| side.to_switch.as_ref())).chain(&charging) {
@@ -223,6 +242,12 @@ pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settin
     }
     for leg in &mut laid.legs {
         leg.bundled = leg.route.runs.iter().map(|&run| loaded[run]).max().unwrap_or(1);
+    }
+    for cable in &laid.cables {
+        for &leg in &cable.legs {
+            let bundled = &mut laid.legs[leg].bundled;
+            *bundled = (*bundled).max(cable.legs.len() as u32);
+        }
     }
     laid.loaded = loaded;
     Ok(laid)

@@ -2,7 +2,7 @@
 
 use crate::calc::rules::functions::defaults;
 use crate::calc::rules::protection::CONTINUOUS_FACTOR;
-use crate::calc::shop::item::{Attributes, DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
+use crate::calc::shop::item::{Attributes, DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud, Wiring};
 use crate::calc::spec::boat::Boat;
 use crate::calc::units::{Length, Name, WireSize, within};
 
@@ -48,6 +48,8 @@ pub struct Load {
     pub positives: Vec<DeviceLead>,
     /// The return; it carries all that the positives can draw, or what the item says if that is more.
     pub negative: DeviceLead,
+    /// How it is wired, where spec or item say so.
+    pub wiring: Option<Wiring>,
     /// Leads that the take-off does not wire, as text.
     pub unconnected: Vec<String>,
 }
@@ -86,8 +88,17 @@ pub fn loads(boat: &Boat) -> Vec<Load> {
 
 fn load(boat: &Boat, place: usize) -> Option<Load> {
     let equipment = &boat.equipment[place];
-    let Attributes::Device { function, rated_voltage_v, leads, duty, load_column, drop_class, maker_fuse_a, .. } =
-        &equipment.item.attributes
+    let Attributes::Device {
+        function,
+        rated_voltage_v,
+        leads,
+        duty,
+        load_column,
+        drop_class,
+        maker_fuse_a,
+        wiring,
+        ..
+    } = &equipment.item.attributes
     else {
         return None;
     };
@@ -142,6 +153,7 @@ fn load(boat: &Boat, place: usize) -> Option<Load> {
         maker_fuse_a: *maker_fuse_a,
         positives,
         negative,
+        wiring: equipment.wiring.or(*wiring),
         unconnected,
     })
 }

@@ -15,3 +15,4 @@ pub mod legs;
 pub mod least_copper;
 pub mod select;
 pub mod schedule;
+pub mod cables;

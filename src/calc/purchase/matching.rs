@@ -54,9 +54,11 @@ pub enum Miss {
     Positions,
     /// It does not do what is asked of it: charge that chemistry, part banks while cranking, show a light.
     Does,
+    /// It has another number of conductors.
+    Conductors,
 }
 
-const ALL_MISSES: [Miss; 19] = [
+const ALL_MISSES: [Miss; 20] = [
     Miss::Retired,
     Miss::Price,
     Miss::Category,
@@ -76,6 +78,7 @@ const ALL_MISSES: [Miss; 19] = [
     Miss::Family,
     Miss::Positions,
     Miss::Does,
+    Miss::Conductors,
 ];
 
 /// The misses of one item, as a set.
@@ -128,6 +131,7 @@ pub struct Candidate {
 pub fn kind_of(need: &Need) -> Option<&'static str> {
     Some(match need {
         Need::Wire { .. } => "wire",
+        Need::Cable { .. } => "cable",
         Need::RingTerminal { .. } => "ring_terminal",
         Need::ButtSplice { .. } => "butt_splice",
         Need::Lug { .. } => "lug",
@@ -156,6 +160,19 @@ fn same_rating(a: f64, b: f64) -> bool {
     within(a, b) && within(b, a)
 }
 
+fn by_length(item: &Item) -> bool {
+    matches!(item.selling_unit, SellingUnit::Foot | SellingUnit::Metre)
+}
+
+/// Whether a cable has these colours inside, in whatever order and case its row names them.
+fn same_colours(needed: &[&str], has: &[String]) -> bool {
+    let mut needed: Vec<String> = needed.iter().map(|colour| colour.to_ascii_lowercase()).collect();
+    let mut has: Vec<String> = has.iter().map(|colour| colour.to_ascii_lowercase()).collect();
+    needed.sort();
+    has.sort();
+    needed == has
+}
+
 /// How many cut pieces one stick or ready-cut piece gives.
 pub fn pieces_per_unit(piece_length: LengthValue, needed: LengthValue) -> i64 {
     match (piece_length.length(), needed.length()) {
@@ -169,6 +186,7 @@ pub fn pieces_per_unit(piece_length: LengthValue, needed: LengthValue) -> i64 {
 pub fn may_fit(need: &Need, item: &Item) -> bool {
     match (need, &item.attributes) {
         (Need::Wire { size, .. }, Attributes::Wire { size: s, .. }) => size == s,
+        (Need::Cable { size, .. }, Attributes::Cable { size: s, .. }) => size == s,
         (Need::RingTerminal { stud, .. }, Attributes::RingTerminal { stud: s, .. }) => stud == s,
         (Need::Lug { size, stud }, Attributes::Lug { size: s, stud: t }) => size == s && stud == t,
         (Need::Fuse { family, rating_a, .. }, Attributes::Fuse { family: f, rating_a: rating, .. }) => {
@@ -191,8 +209,19 @@ pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
             misses.note(size != s, Miss::Size);
             misses.note(!c.eq_ignore_ascii_case(colour), Miss::Colour);
             misses.note(insulation_c < insulation_c_min, Miss::Insulation);
-            let by_length = matches!(item.selling_unit, SellingUnit::Foot | SellingUnit::Metre);
-            misses.note(!by_length, Miss::Unit);
+            misses.note(!by_length(item), Miss::Unit);
+        }
+        (
+            Need::Cable { conductors, size, colours, insulation_c_min, outside_diameter_max },
+            Attributes::Cable { conductors: many, size: s, colours: c, insulation_c, outside_diameter, .. },
+        ) => {
+            misses.note(conductors != many, Miss::Conductors);
+            misses.note(size != s, Miss::Size);
+            misses.note(!same_colours(colours, c), Miss::Colour);
+            misses.note(insulation_c < insulation_c_min, Miss::Insulation);
+            let most = outside_diameter_max.and_then(LengthValue::length);
+            misses.note(most.is_some_and(|most| outside_diameter.length() > Some(most)), Miss::Diameter);
+            misses.note(!by_length(item), Miss::Unit);
         }
         (Need::RingTerminal { size, stud }, Attributes::RingTerminal { size_from, size_to, stud: s }) => {
             misses.note(!takes(*size_from, *size_to, *size), Miss::Size);
@@ -401,7 +430,9 @@ fn phrase(miss: Miss, need: &Need, item: &Item, day: NaiveDate) -> String {
         Miss::Price => format!("it has no cost price that holds on {day}"),
         Miss::Category => format!("its price category '{}' is not in the shop's settings", item.category),
         Miss::TaxClass => "its tax class is not in the shop's settings".to_owned(),
-        Miss::Unit => "its buying or selling unit does not suit: wire is sold by the foot or metre".to_owned(),
+        Miss::Unit => {
+            "its buying or selling unit does not suit: wire and cable are sold by the foot or metre".to_owned()
+        }
         _ => format!("it is {}", is(miss, &item.attributes).unwrap_or_else(|| needed(need))),
     }
 }
@@ -410,6 +441,10 @@ fn phrase(miss: Miss, need: &Need, item: &Item, day: NaiveDate) -> String {
 fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
     Some(match (miss, attributes) {
         (Miss::Size, Attributes::Wire { size, .. } | Attributes::Lug { size, .. }) => format!("for {size}"),
+        (Miss::Size, Attributes::Cable { size, .. }) => format!("of {size}"),
+        (Miss::Conductors, Attributes::Cable { conductors, .. }) => format!("made with {conductors} conductors"),
+        (Miss::Colour, Attributes::Cable { colours, .. }) => format!("{} inside", colours.join(" + ")),
+        (Miss::Diameter, Attributes::Cable { outside_diameter, .. }) => format!("{outside_diameter} thick"),
         (
             Miss::Size,
             Attributes::RingTerminal { size_from, size_to, .. }
@@ -437,7 +472,9 @@ fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
         (Miss::Voltage, Attributes::Charger { nominal_voltage_v, .. }) => {
             format!("for batteries of {nominal_voltage_v} V")
         }
-        (Miss::Insulation, Attributes::Wire { insulation_c, .. }) => format!("only rated {insulation_c} °C"),
+        (Miss::Insulation, Attributes::Wire { insulation_c, .. } | Attributes::Cable { insulation_c, .. }) => {
+            format!("only rated {insulation_c} °C")
+        }
         (Miss::Ignition, _) => "not ignition protected".to_owned(),
         (Miss::Interrupt, Attributes::Fuse { interrupt_a, .. } | Attributes::Breaker { interrupt_a, .. }) => {
             format!("only able to interrupt {interrupt_a} A")
@@ -505,6 +542,13 @@ pub fn needed(need: &Need) -> String {
     match need {
         Need::Wire { size, colour, insulation_c_min } => {
             format!("{size} {colour} wire, insulation rated {insulation_c_min} °C or more")
+        }
+        Need::Cable { conductors, size, colours, insulation_c_min, outside_diameter_max } => {
+            let thick = outside_diameter_max.map_or(String::new(), |most| format!(", jacket {most} thick at most"));
+            format!(
+                "cable of {conductors} x {size}, {}, insulation rated {insulation_c_min} °C or more{thick}",
+                colours.join(" + ")
+            )
         }
         Need::RingTerminal { size, stud } => format!("ring terminal for {size} and a {} stud", stud.symbol()),
         Need::ButtSplice { size } => format!("butt splice for {size}"),

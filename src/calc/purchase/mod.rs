@@ -82,7 +82,9 @@ pub fn choose(requirements: &[Requirement], shop: &Shop, day: NaiveDate, overrul
         };
         match candidates {
             Err(gap) => chosen.gaps.push(gap),
-            Ok(candidates) if matches!(requirement.need, Need::Wire { .. }) => wires.push((requirement, candidates)),
+            Ok(candidates) if matches!(requirement.need, Need::Wire { .. } | Need::Cable { .. }) => {
+                wires.push((requirement, candidates))
+            }
             Ok(candidates) => counted.push(counted::Counted { requirement, candidates }),
         }
     }

@@ -103,7 +103,7 @@ pub(super) fn candidates(
 ) -> Result<Vec<Candidate>, Gap> {
     let ItemOverrule { item, reason } = overrule;
     let computed = matched(requirement, shop, day).ok().and_then(|candidates| match requirement.need {
-        Need::Wire { .. } => wire::main_item(requirement, &candidates),
+        Need::Wire { .. } | Need::Cable { .. } => wire::main_item(requirement, &candidates),
         _ => counted::cheapest_alone(requirement, &candidates).map(|place| candidates[place].item.sku.clone()),
     });
     chosen.applied.push(AppliedOverrule {

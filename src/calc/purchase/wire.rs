@@ -1,4 +1,4 @@
-//! Wire: a requirement's pieces planned over every spool length of the items that meet it.
+//! Wire and cable: a requirement's pieces planned over every spool length of the items that meet it.
 
 use std::cmp::Reverse;
 use std::collections::BTreeMap;

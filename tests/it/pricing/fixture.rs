@@ -142,6 +142,7 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         feeders: Vec::new(),
         always_on: Vec::new(),
         cut_list: Vec::new(),
+        cables: Vec::new(),
         copper: CopperSummary {
             least_cmil_ft: 0.0,
             proved: true,

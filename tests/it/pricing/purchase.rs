@@ -4,7 +4,9 @@ use proptest::prelude::*;
 use rigbill::calc::findings::Gap;
 use rigbill::calc::purchase::{Chosen, choose};
 use rigbill::calc::requirements::{Need, Requirement};
-use rigbill::calc::shop::item::{Attributes, BuyingUnit, FuseFamily, Item, Price, PriceKind, SellingUnit, Stud};
+use rigbill::calc::shop::item::{
+    Attributes, BuyingUnit, CableShape, FuseFamily, Item, Price, PriceKind, SellingUnit, Stud,
+};
 use rigbill::calc::spec::input::OverruleInput;
 use rigbill::calc::units::WireSize;
 use rust_decimal::Decimal;
@@ -333,4 +335,54 @@ proptest! {
             found.picks.iter().map(|pick| Decimal::from(pick.order.count) * pick.item.buying_quantity).sum();
         prop_assert!(held >= Decimal::from(first + second));
     }
+}
+
+fn cable(sku: &str, wire: &str, colours: &[&str], thick: f64, feet: &str, cost: &str) -> Item {
+    let attributes = Attributes::Cable {
+        conductors: colours.len() as u8,
+        size: size(wire),
+        shape: CableShape::Round,
+        outside_diameter: inches(thick),
+        colours: colours.iter().map(|colour| (*colour).to_owned()).collect(),
+        insulation_c: 105,
+        tinned: true,
+    };
+    Item {
+        selling_unit: SellingUnit::Foot,
+        buying_unit: BuyingUnit::Spool,
+        ..item(sku, "wire", attributes, feet, cost)
+    }
+}
+
+/// A pair of 14 AWG in two pieces, its jacket no thicker than 0.4 in.
+fn cable_need(feet: &[f64]) -> Requirement {
+    let need = Need::Cable {
+        conductors: 2,
+        size: size("14 AWG"),
+        colours: &["red", "black"],
+        insulation_c_min: 105,
+        outside_diameter_max: Some(inches(0.4)),
+    };
+    Requirement { key: need.key().into(), need, ..wire("14 AWG", "red", 105, feet) }
+}
+
+#[test]
+fn cable_is_matched_by_what_it_is_and_cut_from_spools() {
+    let need = [cable_need(&[30.0, 60.0, 20.0])];
+    let fits = chosen(vec![cable("PAIR", "14 AWG", &["Black", "red"], 0.33, "100", "80")], &need);
+    assert!(fits.gaps.is_empty(), "{:?}", fits.gaps);
+    assert_eq!(bought(&fits), [("PAIR", 2, "110".to_owned())]);
+    assert_eq!(fits.picks[0].stock.iter().map(|stock| stock.cuts.len()).sum::<usize>(), 3);
+    for (other, lacks) in [
+        (cable("X", "14 AWG", &["red", "yellow"], 0.33, "100", "80"), "red + yellow inside"),
+        (cable("X", "14 AWG", &["red", "brown", "black"], 0.33, "100", "80"), "made with 3 conductors"),
+        (cable("X", "12 AWG", &["red", "black"], 0.33, "100", "80"), "of 12 AWG"),
+        (cable("X", "14 AWG", &["red", "black"], 0.41, "100", "80"), "0.41 in thick"),
+        (spool("X", "14 AWG", "red", 105, "100", "8"), "no item of this kind"),
+    ] {
+        let unmet = chosen(vec![other], &need);
+        assert!(only_gap(&unmet).reason.contains(lacks), "{:?}", unmet.gaps);
+    }
+    let long = chosen(vec![cable("PAIR", "14 AWG", &["red", "black"], 0.33, "100", "80")], &[cable_need(&[130.0])]);
+    assert!(only_gap(&long).reason.contains("one unbroken length"));
 }

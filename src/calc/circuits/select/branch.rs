@@ -2,7 +2,7 @@
 
 use smallvec::{SmallVec, smallvec};
 
-use super::candidate::{Candidate, Device, Ratings, share_limit};
+use super::candidate::{Candidate, Device, Ratings, share_limit, share_limit_in_jacket};
 use super::{CircuitSizes, NoSize, Overruled, Search, Sizes};
 use crate::calc::circuits::least_copper::{self, Way};
 use crate::calc::circuits::legs::Owner;
@@ -109,7 +109,7 @@ impl<'a> Search<'a, '_> {
 
     /// All ways of a branch that are worth a look, and the sizes of each.
     ///
-    /// 1. A return and the main positive have one size.
+    /// 1. A return and the main positive have one size; under one jacket all have.
     /// 2. A switched positive, with the return, leaves to the feeders what is left of the limit; a constant positive
     ///    comes straight from the bank and leaves that to their returns alone.
     /// 3. A person's size is the only way, whatever it leaves.
@@ -123,7 +123,7 @@ impl<'a> Search<'a, '_> {
         }
         let (mut ways, mut sizes) = (Vec::new(), Vec::new());
         if let Ok(least) = branch.negative.least {
-            for &negative in self.universe.kept_from(least) {
+            for &negative in self.universe.kept(branch.negative.jacketed).from(least) {
                 self.ways_beside(branch, negative, &mut ways, &mut sizes);
             }
         }
@@ -140,7 +140,8 @@ impl<'a> Search<'a, '_> {
         for (i, candidate) in branch.positives.iter().enumerate() {
             let Ok(least) = candidate.least else { return };
             let one = [negative];
-            let places = if i == branch.main { &one[..] } else { self.universe.kept_from(least) };
+            let tied = i == branch.main || candidate.jacketed;
+            let places = if tied { &one[..] } else { self.universe.kept_from(least) };
             let mut longer = Vec::with_capacity(found.len() * places.len());
             for &place in places.iter().filter(|place| **place >= least) {
                 let leaves_v = most(branch.limit_v) - back_v - self.drop_at(candidate, place);
@@ -175,7 +176,7 @@ impl<'a> Search<'a, '_> {
     /// The drop of a branch with the largest sizes, volts; infinite when no size carries it.
     fn least_drop_v(&self, branch: &Branch, feeder_v: (f64, f64)) -> f64 {
         let at_largest = |candidate: &Candidate| {
-            let kept = candidate.least.ok().map(|least| self.universe.kept_from(least));
+            let kept = candidate.least.ok().map(|least| self.universe.kept(candidate.jacketed).from(least));
             kept.and_then(|kept| kept.last()).map_or(f64::INFINITY, |place| self.drop_at(candidate, *place))
         };
         let back_v = at_largest(&branch.negative);
@@ -240,7 +241,10 @@ impl<'a> Search<'a, '_> {
         if let (Some(mut positives), Some(mut negative)) =
             (positives, self.chosen(&branch.negative, found.negative, forced))
         {
-            share_limit(&mut positives[branch.main], &mut negative);
+            match branch.negative.jacketed {
+                true => share_limit_in_jacket(&mut positives, &mut negative),
+                false => share_limit(&mut positives[branch.main], &mut negative),
+            }
             sizes.circuits[branch.load] =
                 Some(CircuitSizes { positives, negative, drop_v: drops[worst], worst, feeder_v });
         }

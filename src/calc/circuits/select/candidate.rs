@@ -1,6 +1,5 @@
 //! A leg in the search: the least size that carries it, its drop at any size, and what set the size it got.
 
-use super::universe::construction_minimum;
 use super::{Chosen, Overruled, Search};
 use crate::calc::circuits::legs::Leg;
 use crate::calc::circuits::sizing::{CannotCarry, Demand, carry, limited_by};
@@ -40,6 +39,8 @@ impl Ratings<'_> {
 pub(super) struct Candidate<'a> {
     pub(super) leg: &'a Leg,
     pub(super) family: Option<FuseFamily>,
+    /// Whether it lies in a cable.
+    pub(super) jacketed: bool,
     demand: Demand<'a>,
     /// Place of the least kept size that carries the leg and can be protected.
     pub(super) least: Result<usize, CannotCarry>,
@@ -55,6 +56,7 @@ impl<'a> Search<'a, '_> {
         family: Option<FuseFamily>,
         device: Device,
     ) -> Candidate<'a> {
+        let jacketed = self.laid.in_cable.get(leg).is_some_and(Option::is_some);
         let leg = &self.laid.legs[leg];
         let demand = Demand {
             current_a: leg.current_a,
@@ -70,7 +72,7 @@ impl<'a> Search<'a, '_> {
         };
         let mut least = Err(CannotCarry::NoTable);
         // What a size carries rises with its area, so the first that does is the least.
-        for &place in self.universe.kept_from(0) {
+        for &place in self.universe.kept(jacketed).from(0) {
             least = carry(&demand, self.universe.sizes[place]).map(|_| place);
             if least.is_ok() {
                 break;
@@ -81,7 +83,7 @@ impl<'a> Search<'a, '_> {
             sizes::area_cmil(size, standard).map_or(0.0, |area| self.copper_drop_v(leg.current_a, length, area))
         });
         let before_v = leg.before.map_or(0.0, |before| before.drop_v(self.settings));
-        Candidate { leg, family, demand, least, fixed_drop_v: fixed_drop_v + before_v }
+        Candidate { leg, family, jacketed, demand, least, fixed_drop_v: fixed_drop_v + before_v }
     }
 
     fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
@@ -115,9 +117,12 @@ impl<'a> Search<'a, '_> {
 
     /// What refused the next smaller size.
     fn limited_by(&self, candidate: &Candidate, place: usize) -> LimitedBy {
-        let Some(below) = self.universe.kept_below(place) else {
-            let least = construction_minimum(self.universe.standard);
-            return if self.universe.sizes[place] == least { LimitedBy::MinimumSize } else { LimitedBy::StockedSize };
+        let kept = self.universe.kept(candidate.jacketed);
+        let Some(below) = kept.below(place).map(|below| self.universe.sizes[below]) else {
+            return match self.universe.sizes[place] == kept.least {
+                true => LimitedBy::MinimumSize,
+                false => LimitedBy::StockedSize,
+            };
         };
         match carry(&candidate.demand, below) {
             Ok(_) => LimitedBy::VoltageDrop,
@@ -128,11 +133,11 @@ impl<'a> Search<'a, '_> {
     /// How a person's size turns out for legs: refused where it cannot carry them, else as `otherwise` has it.
     pub(super) fn judge(&self, legs: &[&Candidate], place: usize, otherwise: Option<Overruled>) -> Option<Overruled> {
         let size = self.universe.sizes[place];
-        let least = construction_minimum(self.universe.standard);
+        let jacketed = legs.iter().any(|candidate| candidate.jacketed);
+        let least = self.universe.kept(jacketed).least;
         if !size.at_least(least) {
-            return Some(Overruled::Refused(format!(
-                "{size} is below {least}, the smallest conductor to run by itself"
-            )));
+            let run = if jacketed { "in such a jacket" } else { "by itself" };
+            return Some(Overruled::Refused(format!("{size} is below {least}, the smallest conductor to run {run}")));
         }
         for candidate in legs {
             let a = candidate.leg.current_a;
@@ -157,4 +162,13 @@ pub(super) fn share_limit(a: &mut Chosen, b: &mut Chosen) {
     let limit = if a.limited_by == LimitedBy::VoltageDrop { b.limited_by } else { a.limited_by };
     a.limited_by = limit;
     b.limited_by = limit;
+}
+
+/// What set the size of all conductors in one jacket: a limit that binds one of them before the drop that binds all.
+pub(super) fn share_limit_in_jacket<'a>(positives: &mut [Chosen<'a>], negative: &mut Chosen<'a>) {
+    let all = positives.iter().chain([&*negative]).map(|chosen| chosen.limited_by);
+    let limit = all.into_iter().find(|limit| *limit != LimitedBy::VoltageDrop).unwrap_or(LimitedBy::VoltageDrop);
+    for chosen in positives.iter_mut().chain([negative]) {
+        chosen.limited_by = limit;
+    }
 }

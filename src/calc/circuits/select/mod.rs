@@ -6,6 +6,7 @@
 //!    class. A constant positive comes straight from the bank and shares only the returns.
 //! 4. A load's return and its main positive (the one of the largest current) are of one size, as are a feeder's positive
 //!    and the return of its bus where no other panel's returns go through that.
+//!    All conductors under one jacket are of one size.
 //! 5. Of all choices the one wins that leaves the fewest loads without a size, and of those the one of least copper:
 //!    [`least_copper`](super::least_copper) finds it, and says how it is exact.
 
