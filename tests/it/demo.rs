@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use bytes::Bytes;
 use futures_util::stream;
+use rigbill::calc::shop::item::Wiring;
 use rigbill::calc::shop::labour::LabourOperation;
 use rigbill::calc::shop::package::Package;
 use rigbill::calc::shop::settings::Settings;
@@ -13,14 +14,15 @@ use rigbill::clock::Clock;
 use rigbill::service::quotes::QuoteRequest;
 use rigbill::service::{self, Service};
 use rigbill::store;
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// The demo shop's tables as they are compiled into the program.
 const SETTINGS: &str = include_str!("../../src/cli/demo/shop/settings.json");
-const ITEMS: [&str; 2] = [
+const ITEMS: [&str; 3] = [
     include_str!("../../src/cli/demo/shop/items.csv"),
     // What stands between battery post and panel.
     include_str!("../../src/cli/demo/shop/power.csv"),
+    include_str!("../../src/cli/demo/shop/cables.csv"),
 ];
 const LABOUR: &str = include_str!("../../src/cli/demo/shop/labour_operations.json");
 const PACKAGES: &str = include_str!("../../src/cli/demo/shop/packages.json");
@@ -111,6 +113,7 @@ fn the_demo_shop_has_two_alternatives_of_what_every_boat_needs() {
         assert!(rating.parse::<f64>().unwrap() > 40.0 || count(&rows, &blade) >= 2, "blade fuse {rating} A");
     }
     for kind in [
+        "cable",
         "butt_splice",
         "heat_shrink",
         "fuse_holder",
@@ -196,6 +199,47 @@ async fn only_the_example_of_a_gap_has_a_gap_and_every_example_prints() {
         } else {
             assert!(gaps.is_empty() && document["totals"]["total"].is_string(), "{name}: {gaps:#?}\n{page}");
         }
+    }
+}
+
+/// A shop that wires in cable has one for whatever can lie under a jacket: duplex and triplex, gauges and areas, both
+/// negatives.
+#[tokio::test]
+async fn every_example_can_be_wired_in_jacketed_cable() {
+    let service = demo_service().await;
+    let settings = service.settings().await.unwrap();
+    let jacketed = Settings { wiring: Wiring::JacketedCable, ..settings.value };
+    service.replace_settings(jacketed, settings.version).await.unwrap();
+    let mut kinds = BTreeSet::new();
+    for (name, _) in EXAMPLES {
+        let (document, page) = quoted(&service, name).await;
+        assert_fits(&page);
+        let cables = document["take_off"]["cables"].as_array().unwrap();
+        assert!(page.contains(if cables.is_empty() { "stays in single conductors" } else { "is one cable" }), "{name}");
+        let gaps = document["gaps"].as_array().unwrap();
+        assert!(*name == "gap" || gaps.is_empty(), "{name}: {gaps:#?}");
+        for cable in cables {
+            let metric = cable["gauge"].as_str().unwrap().ends_with("mm2");
+            kinds.insert((metric, cable["colours"].as_array().unwrap().last().unwrap().to_string()));
+        }
+    }
+    assert!(
+        kinds.contains(&(false, "\"black\"".to_owned())) && kinds.contains(&(true, "\"yellow\"".to_owned())),
+        "{kinds:?}"
+    );
+
+    // With its panel at the battery the skiff's bilge pump has both positives beside its return.
+    let mut skiff: Value = serde_json::from_str(&examples::example("skiff").unwrap()).unwrap();
+    skiff["spec"]["power"]["panels"][0]["station"] = json!("battery_box");
+    for negative in ["black", "yellow"] {
+        skiff["spec"]["boat"]["negative_colour"] = json!(negative);
+        let quote = service.create_quote(serde_json::from_value(skiff.clone()).unwrap()).await.unwrap();
+        let document = service.quote_document(quote.value.id).await.unwrap();
+        let document: Value = serde_json::from_slice(&document.bytes).unwrap();
+        assert_eq!(document["take_off"]["cables"][0]["colours"], json!(["brown", "red", negative]));
+        assert_eq!(document["gaps"], json!([]));
+        let needed = document["take_off"]["requirements"].as_array().unwrap().iter();
+        assert_eq!(needed.filter(|r| r["need"]["kind"] == "cable" && r["need"]["conductors"] == 3).count(), 1);
     }
 }
 

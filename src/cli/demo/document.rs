@@ -38,6 +38,8 @@ pub struct TakeOff {
     pub banks: Vec<Bank>,
     pub alternator: Option<Alternator>,
     pub cut_list: Vec<Conductor>,
+    #[serde(default)]
+    pub cables: Vec<Cable>,
     pub wire: Vec<WireTotal>,
     pub requirements: Vec<Requirement>,
     pub labour: Labour,
@@ -189,12 +191,29 @@ pub struct Conductor {
     pub label: String,
     pub role: String,
     pub colour: String,
+    pub label_colour: Option<String>,
     pub gauge: String,
     pub from: End,
     pub to: End,
     pub cut_length: Length,
     pub length_source: String,
     pub limited_by: String,
+}
+
+fn one() -> u8 {
+    1
+}
+
+/// A jacketed cable.
+#[derive(Debug, Deserialize)]
+pub struct Cable {
+    pub label: String,
+    pub conductors: Vec<String>,
+    pub colours: Vec<String>,
+    pub gauge: String,
+    pub outside_diameter: Length,
+    pub break_out: Length,
+    pub cut_length: Length,
 }
 
 /// An end of a conductor.
@@ -205,9 +224,11 @@ pub struct End {
     pub stud: Option<String>,
 }
 
-/// Wire of one size and colour.
+/// Wire of one size and colour, or cable of one make-up.
 #[derive(Debug, Deserialize)]
 pub struct WireTotal {
+    #[serde(default = "one")]
+    pub conductors: u8,
     pub gauge: String,
     pub colour: String,
     pub pieces: u32,

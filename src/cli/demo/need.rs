@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value};
 
-/// What is needed, in words; `None` for wire and for named items, which other parts of the page list. A kind that this
+/// What is needed, in words; `None` for wire, cable and named items, which other parts of the page list. A kind that this
 /// program does not know is given by its key.
 pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
     let text = |name: &str| match need.get(name) {
@@ -21,7 +21,7 @@ pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
         _ => String::new(),
     };
     Some(match need.get("kind").and_then(Value::as_str)? {
-        "wire" | "item" => return None,
+        "wire" | "cable" | "item" => return None,
         "ring_terminal" => format!("Ring terminal {}, {} stud", text("size"), text("stud")),
         "butt_splice" => format!("Butt splice {}", text("size")),
         "lug" => format!("Heavy lug {}, {} stud", text("size"), text("stud")),

@@ -5,7 +5,7 @@ mod banks;
 use std::collections::HashMap;
 use std::fmt::Write;
 
-use super::document::{AlwaysOn, Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff, Totals};
+use super::document::{AlwaysOn, Cable, Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff, Totals};
 use super::need;
 use super::text_table::{Column, PAGE_WIDTH, Side, paragraph, table};
 
@@ -197,7 +197,7 @@ fn wire(take_off: &TakeOff) -> String {
         .iter()
         .map(|w| {
             [
-                w.gauge.clone(),
+                if w.conductors == 1 { w.gauge.clone() } else { format!("{} x {}", w.conductors, w.gauge) },
                 w.colour.clone(),
                 w.pieces.to_string(),
                 format!("{:.2}", w.installed_length.value),
@@ -210,8 +210,8 @@ fn wire(take_off: &TakeOff) -> String {
         return String::new();
     }
     let columns = [
-        Column("Gauge", 9, Side::Left),
-        Column("Colour", 14, Side::Left),
+        Column("Gauge", 12, Side::Left),
+        Column("Colour", 20, Side::Left),
         Column("Pieces", 6, Side::Right),
         Column("Installed", 10, Side::Right),
         Column("To cut", 10, Side::Right),
@@ -236,7 +236,7 @@ fn cut_list(take_off: &TakeOff) -> String {
             let estimated = if c.length_source == "estimated" { " *" } else { "" };
             [
                 format!("{}{estimated}", c.label),
-                format!("{} {}", c.gauge, c.colour),
+                format!("{} {}{}", c.gauge, c.colour, under_label(c)),
                 length(&c.cut_length),
                 end(&c.from.station, &c.from.lands_on, c.from.stud.as_deref()),
                 end(&c.to.station, &c.to.lands_on, c.to.stud.as_deref()),
@@ -248,10 +248,36 @@ fn cut_list(take_off: &TakeOff) -> String {
         return String::new();
     }
     let mut out = table(&columns, &rows);
+    for cable in &take_off.cables {
+        out.push_str(&paragraph("", &in_jacket(cable)));
+    }
+    if !take_off.cables.is_empty() {
+        out.push_str("in brackets: the colour that the labels of a conductor in a cable show\n");
+    }
     if take_off.cut_list.iter().any(|c| c.length_source == "estimated") {
         out.push_str("* estimated: measure before cutting\n");
     }
     out
+}
+
+/// The colour of its function beside that of a conductor in a cable, which the labels at its ends show.
+fn under_label(conductor: &Conductor) -> String {
+    conductor.label_colour.as_ref().map(|colour| format!(" ({colour})")).unwrap_or_default()
+}
+
+/// What is cut once for several conductors of the list.
+fn in_jacket(cable: &Cable) -> String {
+    format!(
+        "{} is one cable, {} x {}, {}: {} under one jacket about {} thick, cut {}, broken out {} at both ends",
+        cable.label,
+        cable.conductors.len(),
+        cable.gauge,
+        cable.colours.join(" + "),
+        cable.conductors.join(", "),
+        plain(&cable.outside_diameter),
+        length(&cable.cut_length),
+        plain(&cable.break_out)
+    )
 }
 
 fn end(station: &str, lands_on: &str, stud: Option<&str>) -> String {
