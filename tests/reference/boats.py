@@ -95,6 +95,11 @@ def boat(seed, number, devices, batteries):
         "power": {"banks": banks, "panels": panels, "buses": buses},
         "equipment": _equipment(rng, stations, banks, panels, devices),
     }
+    # Some of what is wired is to lie in jacketed cable, by dice of its own: the rest of the boat is as it was.
+    jackets = random.Random(f"{seed}/{number}/jackets")
+    for entry in spec["equipment"]:
+        if jackets.random() < 0.3:
+            entry["wiring"] = jackets.choice(["jacketed_cable", "jacketed_cable", "single_conductors"])
     for part in (spec["boat"]["stations"], spec["boat"]["runs"], banks, panels, buses, spec["equipment"]):
         rng.shuffle(part)
     return spec

@@ -46,6 +46,7 @@ class Boat:
         self.settings = settings
         self.copper = copper
         self.conductors = {c["label"]: c for c in take_off["cut_list"]}
+        self.cables = {c["label"]: c for c in take_off["cables"]}
         self.feeders = {f["panel"]: f for f in take_off["feeders"]}
         self.banks = {b["id"]: b for b in spec["power"]["banks"]}
         self.panels = {p["id"]: p for p in spec["power"]["panels"]}
@@ -139,6 +140,8 @@ class Boat:
                 yield "missing", f"the feeder of {circuit['panel']} is neither there nor a gap"
         for conductor in self.take_off["cut_list"]:
             yield from self.lengths_of(conductor)
+        for cable in self.take_off["cables"]:
+            yield from self.jacket_of(cable)
         for label in self.before:
             # The cables are counted before they have their sizes, and may only grow: what is stated is never too small.
             if self.more_v(label) < -1e-4:
@@ -147,6 +150,22 @@ class Boat:
             yield from self.currents_of(circuit)
         for feeder in self.take_off["feeders"]:
             yield from self.load_of(feeder)
+
+    def jacket_of(self, cable):
+        """What lies under one jacket: two or three conductors of one circuit, one size, one way, one length."""
+        inside = [self.conductors[label] for label in cable["conductors"]]
+        if len(inside) not in (2, 3) or [c["role"] for c in inside].count("return") != 1:
+            yield "cable", f"{cable['label']} holds {cable['conductors']}"
+        for conductor in inside:
+            for field in ("gauge", "route", "cut_length", "installed_length", "circuit"):
+                if conductor[field] != cable[field]:
+                    yield "cable", f"{conductor['label']} in {cable['label']}: {field} is not that of the cable"
+            if conductor["from"]["station"] != inside[0]["from"]["station"]:
+                yield "cable", f"{cable['label']} starts at more than one station"
+            if conductor["cable"] != cable["label"] or not conductor["label_colour"]:
+                yield "cable", f"{conductor['label']} does not say that it lies in {cable['label']}, or under which colour"
+        if len({c["colour"] for c in inside}) != len(inside):
+            yield "cable", f"{cable['label']} has two conductors of one colour"
 
     def expected_keys(self):
         """Keys that the circuits must have: the entry's id, and a number for the second of a quantity on."""
@@ -199,7 +218,14 @@ class Boat:
         return total
 
     def loops(self, conductor):
-        """Service loops at both ends, metres."""
+        """Service loops at both ends, metres; what lies in a cable has those of the conductor in it that needs most."""
+        if "cable" in conductor:
+            inside = self.cables[conductor["cable"]]["conductors"]
+            return max(self.own_loops(self.conductors[label]) for label in inside)
+        return self.own_loops(conductor)
+
+    def own_loops(self, conductor):
+        """Service loops at both ends of a conductor by itself, metres."""
         total = 0.0
         for end in (conductor["from"], conductor["to"]):
             if end["lands_on"] in PANEL_ENDS:
