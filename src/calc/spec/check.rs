@@ -82,7 +82,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
     };
     check_wire_standard(boat, shop, faults);
     power::claim_switches(&mut banks, &equipment);
-    let sources = power::sources(power, &bank_names, &equipment, faults);
+    let sources = power::sources(power, (&bank_names, &banks), &equipment, faults);
     state_labour(input, shop, &mut labour, faults);
     check_overrules(input, shop, faults);
     check_extra_lines(input, shop, faults);

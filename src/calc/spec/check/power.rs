@@ -175,7 +175,7 @@ pub(super) struct SourcesOf {
 /// Checks the figures of alternator and use, and finds what they are about.
 pub(super) fn sources(
     power: &PowerInput,
-    banks: &Names,
+    (names, banks): (&Names, &[Bank]),
     equipment: &[Equipment],
     faults: &mut Vec<Fault>,
 ) -> SourcesOf {
@@ -191,8 +191,25 @@ pub(super) fn sources(
         within(Some(entry.hours_per_day), (0.0, 24.0), format!("/power/daily_use/{i}/hours_per_day"));
     }
     let alternator_banks = power.alternator_banks.as_ref().map(|named| {
-        let find = |(i, name)| banks.find(name, || format!("/power/alternator_banks/{i}"), faults);
-        let mut places: Vec<usize> = named.iter().enumerate().map(find).collect();
+        let mut places: Vec<usize> = Vec::new();
+        for (i, name) in named.iter().enumerate() {
+            let (pointer, known) = (format!("/power/alternator_banks/{i}"), faults.len());
+            let place = names.find(name, || pointer.clone(), faults);
+            if faults.len() > known {
+                continue;
+            }
+            // A combiner joins positives: batteries of unlike voltage would short through it.
+            if let Some((first, this)) = places.first().and_then(|first| Some((banks.get(*first)?, banks.get(place)?)))
+                && first.nominal_voltage_v != this.nominal_voltage_v
+            {
+                let message = format!(
+                    "'{}' is a bank of {} V and '{}' one of {} V: a combiner joins banks of one voltage, so leave one out",
+                    this.id, this.nominal_voltage_v, first.id, first.nominal_voltage_v
+                );
+                faults.push(Fault::new(pointer, message));
+            }
+            places.push(place);
+        }
         places.sort_unstable();
         places.dedup();
         places
