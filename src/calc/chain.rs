@@ -25,7 +25,7 @@ use crate::calc::rules::table::quantities::COPPER_SAVING;
 use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
 use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::{Boat, Hull};
+use crate::calc::spec::boat::{Boat, Hull, SwitchProvision};
 use crate::calc::spec::check::check;
 use crate::calc::spec::fitted::fitted;
 use crate::calc::spec::input::{BoatSpecInput, Propulsion};
@@ -113,7 +113,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     Ok(TakeOff {
         boat: summary(&boat, &laid, laid_out, settings),
         questions: [questions(&boat, &loads, &used_runs), power.questions].concat(),
-        assumptions: assumptions(&boat, laid_out, settings),
+        assumptions: assumptions(&boat, &laid, laid_out, settings),
         cautions: [cautions(&boat), power.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
@@ -338,7 +338,12 @@ fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<W
             pieces,
             installed_length: installed.written(settings.length_unit),
             cut_length: cut.written(settings.length_unit),
-            added_percent: rounded(100.0 * (cut - installed).m() / installed.m(), 1),
+            // Of nothing installed nothing is added.
+            added_percent: if installed == Length::ZERO {
+                0.0
+            } else {
+                rounded(100.0 * (cut - installed).m() / installed.m(), 1)
+            },
         })
         .collect();
     // From the smallest copper up: gauge numbers fall as wires grow.
@@ -363,7 +368,7 @@ fn summary(boat: &Boat, laid: &Laid, laid_out: Option<&Hull>, settings: &Setting
     }
 }
 
-fn assumptions(boat: &Boat, laid_out: Option<&Hull>, settings: &Settings) -> Vec<String> {
+fn assumptions(boat: &Boat, laid: &Laid, laid_out: Option<&Hull>, settings: &Settings) -> Vec<String> {
     let mut assumptions = vec![
         format!("Conductors are stranded copper with {} °C insulation.", settings.insulation_c),
         match settings.area_standard {
@@ -387,6 +392,14 @@ fn assumptions(boat: &Boat, laid_out: Option<&Hull>, settings: &Settings) -> Vec
     if boat.panels.iter().any(|panel| panel.item.is_none()) {
         assumptions
             .push("Panels and buses without an item are aboard already, sound, and have positions free.".to_owned());
+    }
+    for (bank, side) in boat.banks.iter().zip(&laid.sides) {
+        if bank.switch.provision == SwitchProvision::Aboard && side.feed_bus {
+            assumptions.push(format!(
+                "The main fuse at the post of '{}', the cable to its switch and the feed bus behind it are aboard already and carry what its panels draw.",
+                bank.id
+            ));
+        }
     }
     if matches!(boat.propulsion, Propulsion::DieselInboard | Propulsion::Electric | Propulsion::None) {
         assumptions.push("No petrol is aboard, so no station has petrol vapour unless the spec says so.".to_owned());

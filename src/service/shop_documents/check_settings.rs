@@ -97,7 +97,7 @@ fn allowances(settings: &Settings, checks: &mut Checks) {
     checks.length("/service_loop_device", settings.service_loop_device, true);
     checks.length("/service_loop_panel", settings.service_loop_panel, true);
     checks.length("/termination_allowance", settings.termination_allowance, true);
-    checks.length("/battery_termination_allowance", settings.battery_termination_allowance, true);
+    checks.length("/battery_termination_allowance", settings.battery_termination_allowance, false);
     checks.length("/break_out", settings.break_out, false);
     let most = Length::from_nanometres(LengthUnit::Mm.nanometres() * BREAK_OUT_MOST_MM as i64);
     checks.must(settings.break_out.length().is_none_or(|length| length <= most), "/break_out", || {
