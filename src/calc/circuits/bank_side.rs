@@ -15,6 +15,7 @@ use crate::calc::circuits::loads::{DeviceLead, Load};
 use crate::calc::circuits::main_protection::{BankClass, always_on_family, main_family};
 use crate::calc::circuits::select::construction_minimum;
 use crate::calc::circuits::sizing::{Demand, carry};
+use crate::calc::circuits::through::{Through, through};
 use crate::calc::findings::Fault;
 use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::drop::drop_v;
@@ -57,6 +58,8 @@ pub struct BankSide {
     pub panels: Vec<usize>,
     /// What they draw together.
     pub load: BankLoad,
+    /// What else may flow at its posts.
+    pub through: Through,
     /// Where its feeders start.
     pub start: LegEnd,
     /// The bank's end of its feeders' returns.
@@ -155,12 +158,18 @@ pub fn bank_sides(
             let outputs = || allotted.outputs.iter().filter(move |output| output.task.bank == bank);
             let series = boat.banks[bank].series;
             let on_positive = outputs().filter(|o| series == 1 || [0, series].contains(&o.task.battery)).count();
-            let crowd = on_positive + neighbours(alternator_banks, bank);
+            // Strings in parallel have a link on either post.
+            let link = usize::from(boat.banks[bank].of_one.is_some() && boat.banks[bank].parallel > 1);
+            let crowd = on_positive + neighbours(alternator_banks, bank) + link;
             let mut side = side(boat, bank, loads, crowd, &classes[bank], settings, routes, faults);
             // Beside the feeders' returns: charger returns, a case's ground, joined negatives, the engine's own cable.
             let outputs = outputs().filter(|o| o.task.battery <= 1).count();
             let engine = usize::from(boat.banks[bank].starts_engine);
-            side.negative_terminals += outputs + usize::from(outputs > 0) + neighbours(&joined, bank) + engine;
+            let chargers = 0..boat.equipment.len();
+            let grounds =
+                chargers.filter(|charger| grounds_case(boat, loads, allotted, *charger) == Some(bank)).count();
+            side.negative_terminals += outputs + grounds + neighbours(&joined, bank) + engine + link;
+            side.through = through(boat, bank, allotted, alternator_banks);
             settle_negative(&mut side, boat, bank, &classes[bank], settings);
             side.always_on_before = always_on_before(boat, bank, loads, &side, &classes[bank], settings);
             side
@@ -177,12 +186,18 @@ fn settle_negative(side: &mut BankSide, boat: &Boat, bank: usize, class: &BankCl
         length += settings.battery_termination_allowance.length().unwrap_or_default() * 2;
     }
     if length > Length::ZERO && side.load.current_a > 0.0 {
-        // Jumpers have the gauge of the feed (common practice), however much of the drop they take.
-        let needs = (side.load.current_a, side.load.needs_a());
+        // Jumpers have the gauge of the feed (common practice), however much of the drop they take, and carry what starts the
+        // engine and what charges. A bus does without the starter's current: the engine's own cable stays on the post.
+        let flows_a = if jumpers > Length::ZERO {
+            side.through.between_batteries_a(side.load.current_a)
+        } else {
+            side.load.current_a.max(side.through.charging_a())
+        };
+        let needs = (flows_a, side.load.needs_a().max(side.through.fuse_a));
         let carries = sized(needs, (false, length), f64::INFINITY, class, settings);
         side.negative_before = carries.map(|carries| {
             let feed = side.before.map(|before| before.size).filter(|feed| feed.at_least(carries.size));
-            Before { size: feed.unwrap_or(carries.size), ..carries }
+            Before { size: feed.unwrap_or(carries.size), length, current_a: side.load.current_a }
         });
     }
 }
@@ -219,10 +234,28 @@ pub fn bow_bank(boat: &Boat, loads: &[Load], bank: usize) -> bool {
     loads.iter().any(|load| load.function == Function::BowMotor && boat.panels[load.panel].bank == bank)
 }
 
-/// The banks that share the alternator: those that the spec names, else all of 12 V without a bow motor.
-pub fn alternator_banks(boat: &Boat, loads: &[Load]) -> Vec<usize> {
+/// The bank whose negative grounds the case of a charger: the first that it charges and that feeds no bow motor. `None`
+/// where there is none, and where the case needs no ground.
+pub fn grounds_case(boat: &Boat, loads: &[Load], allotted: &Allotted, charger: usize) -> Option<usize> {
+    let Attributes::Charger { case_ground: true, .. } = boat.equipment[charger].item.attributes else { return None };
+    boat.equipment[charger].station?;
+    let charged = allotted.outputs.iter().filter(|output| output.charger == charger).map(|output| output.task.bank);
+    charged.filter(|bank| !bow_bank(boat, loads, *bank)).min()
+}
+
+/// The banks that share the alternator: those that the spec names, else all of 12 V without a bow motor. `faults` gets one
+/// for each bow motor's bank that the spec names, since a combiner would join its negative.
+pub fn alternator_banks(boat: &Boat, loads: &[Load], faults: &mut Vec<Fault>) -> Vec<usize> {
     if boat.alternator_a.is_none() {
         return Vec::new();
+    }
+    let named = boat.alternator_banks.iter().flatten();
+    for bank in named.filter(|bank| bow_bank(boat, loads, **bank)) {
+        let message = format!(
+            "the bank '{}' feeds a bow motor and stays apart from the others: leave it out, and give it a charger of its own",
+            boat.banks[*bank].id
+        );
+        faults.push(Fault::new("/power/alternator_banks", message));
     }
     boat.alternator_banks.clone().unwrap_or_else(|| {
         let shares = |bank: &usize| boat.banks[*bank].nominal_voltage_v == 12.0 && !bow_bank(boat, loads, *bank);
@@ -318,6 +351,7 @@ fn side(
     let mut side = BankSide {
         panels,
         load,
+        through: Through::default(),
         start,
         negative: LegEnd { station: bank.station, lands_on, stud: Some(battery_stud()) },
         to_switch,
@@ -333,7 +367,7 @@ fn side(
     side.fuse_block = blades >= TERMINALS_ON_STUD_MAX;
     let mains = if has_switch { side.panels.len().min(1) } else { side.panels.len() };
     let always_on = usize::from(blades > 0) + always_on_leads(boat, place, loads).count() - blades;
-    let cranking = usize::from(bank.starts_engine && side.panels.is_empty());
+    let cranking = usize::from(bank.starts_engine);
     side.positive_bus = mains + always_on + cranking + crowd > TERMINALS_ON_STUD_MAX;
     let needs = (current_a, load.needs_a());
     let ends = settings.battery_termination_allowance.length().unwrap_or_default() * 2;

@@ -208,7 +208,7 @@ pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settin
     let mut routes = Routes::new(boat.stations.len(), &boat.runs);
     let mut faults = Vec::new();
     let allotted = allot(boat);
-    let alternator_banks = alternator_banks(boat, loads);
+    let alternator_banks = alternator_banks(boat, loads, &mut faults);
     let charging = charging_routes(boat, &allotted, &alternator_banks, &mut routes, &mut faults);
     let charged = (&allotted, &*alternator_banks);
     let sides = bank_sides(boat, loads, charged, classes, settings, &mut routes, &mut faults);

@@ -10,6 +10,7 @@ pub mod ends;
 pub mod loads;
 pub mod main_protection;
 pub mod charging;
+pub mod through;
 pub mod bank_side;
 pub mod legs;
 pub mod least_copper;

@@ -14,6 +14,7 @@ use crate::calc::rules::protection::{CONTINUOUS_FACTOR, charging_voltage_v, fami
 use crate::calc::rules::table::energy as table;
 use crate::calc::shop::item::{Attributes, Chemistry, Stud};
 use crate::calc::shop::labour::Driver;
+use crate::calc::spec::boat::Equipment;
 use crate::calc::take_off::{Alternator, ConductorRole, LandsOn};
 use crate::calc::units::{Name, rounded};
 
@@ -33,7 +34,7 @@ impl Sources<'_, '_> {
         let mut named =
             facts.boat.equipment.iter().filter(|e| matches!(e.item.attributes, Attributes::Combiner { .. }));
         for pair in banks.windows(2) {
-            self.combined((pair[0], pair[1]), rating_a, named.next().is_some(), routes);
+            self.combined((pair[0], pair[1]), rating_a, named.next(), routes);
         }
         for &bank in &banks {
             let bank = &facts.boat.banks[bank];
@@ -61,17 +62,69 @@ impl Sources<'_, '_> {
         })
     }
 
+    /// A gap for a combiner that the spec names and that does not do between its two banks.
+    fn named_combiner(
+        &mut self,
+        piece: &Equipment,
+        (rating_a, charging_v): (f64, f64),
+        lithium: bool,
+        ignition_protected: bool,
+    ) {
+        let Attributes::Combiner {
+            rating_a: rated_a,
+            voltage_rating_v,
+            isolates_while_cranking,
+            limits_charging,
+            ignition_protected: sealed,
+            ..
+        } = piece.item.attributes
+        else {
+            return;
+        };
+        let mut short = Vec::new();
+        if rated_a < rating_a {
+            short.push(format!("it is rated for {rated_a} A, and the alternator gives {rating_a} A"));
+        }
+        if voltage_rating_v < rounded(charging_v, 1) {
+            short.push(format!("it is built for {voltage_rating_v} V, and the banks charge at {charging_v:.1} V"));
+        }
+        if !isolates_while_cranking {
+            short.push("it does not part the banks while the engine cranks".to_owned());
+        }
+        if lithium && !limits_charging {
+            short.push("it does not limit the current into a lithium bank".to_owned());
+        }
+        if ignition_protected && !sealed {
+            short.push("it is not ignition protected, and petrol vapour may be there".to_owned());
+        }
+        if !short.is_empty() {
+            self.out.gaps.push(Gap {
+                what: piece.key.clone(),
+                need: format!("a combiner for {rating_a} A at {charging_v:.1} V"),
+                reason: short.join("; "),
+                mend: "name another, or none: one that fits is then found".to_owned(),
+            });
+        }
+    }
+
     /// The combiner between two banks, and a cable to each with a fuse at its battery: either may feed the other.
-    fn combined(&mut self, (one, other): (usize, usize), rating_a: f64, named: bool, routes: &mut Routes) {
+    fn combined(
+        &mut self,
+        (one, other): (usize, usize),
+        rating_a: f64,
+        named: Option<&Equipment>,
+        routes: &mut Routes,
+    ) {
         let facts = self.facts;
         let owner = Name::from(format!("combiner/{}/{}", facts.boat.banks[one].id, facts.boat.banks[other].id));
         let at = facts.boat.banks[one].station;
         let charging_v = charging_voltage_v(facts.boat.banks[one].nominal_voltage_v);
-        if !named {
-            let lithium = [one, other]
-                .iter()
-                .any(|bank| facts.boat.banks[*bank].chemistry == Some(Chemistry::LithiumIronPhosphate));
-            let ignition_protected = self.vapour(at);
+        let lithium =
+            [one, other].iter().any(|bank| facts.boat.banks[*bank].chemistry == Some(Chemistry::LithiumIronPhosphate));
+        let ignition_protected = self.vapour(at);
+        if let Some(piece) = named {
+            self.named_combiner(piece, (rating_a, charging_v), lithium, ignition_protected);
+        } else {
             let part = Part::Combiner {
                 rating_ma: thousandths(rating_a),
                 voltage_mv: thousandths(rounded(charging_v, 1)),
@@ -82,8 +135,8 @@ impl Sources<'_, '_> {
             self.part(part, 1, &owner);
             self.out.counts.push((Driver::Combiner, 1));
         }
-        let stud = facts.boat.equipment.iter().find_map(|piece| match piece.item.attributes {
-            Attributes::Combiner { stud, .. } if named => Some(stud),
+        let stud = named.and_then(|piece| match piece.item.attributes {
+            Attributes::Combiner { stud, .. } => Some(stud),
             _ => None,
         });
         for (place, side) in [(one, 'A'), (other, 'B')] {
@@ -124,7 +177,7 @@ impl Sources<'_, '_> {
                 let protection = self.charger_fuse(place, class, fuse, needs_a, &made);
                 self.out.mains.push((protection, owner.clone()));
                 self.part(Part::Boot(made.size, FEEDER_COLOUR), 1, &owner);
-                let label = format!("B{}L {}", place + 1, made.label);
+                let label = (format!("B{}L {}", place + 1, made.label), made.label.to_string());
                 let landing = self.landing(place, label, (fuse, made.rating_a), rating_a, Some(made.size), &owner);
                 self.landed.extend(landing.map(|terminal| (place, true, terminal)));
             }

@@ -1,7 +1,8 @@
 //! Batteries of a bank: what they come to, and the jumpers between them.
 
 use super::Sources;
-use super::cables::{Cable, here};
+use super::cables::{Cable, Made, here};
+use super::studs::Terminal;
 use crate::calc::basis::Value;
 use crate::calc::circuits::legs::{LegEnd, battery_stud, negative_colour};
 use crate::calc::gathering::Part;
@@ -12,14 +13,14 @@ use crate::calc::take_off::{BankBatteries, ConductorRole, LandsOn};
 use crate::calc::units::{Name, WireSize, rounded};
 
 impl Sources<'_, '_> {
-    /// Batteries that the job supplies, with their jumpers of the gauge of `feed`, behind a main of `rating_a`.
+    /// Batteries that the job supplies, with their jumpers of the gauge of `feed`, and what links between strings put on
+    /// positive and negative post.
     pub(super) fn batteries(
         &mut self,
         place: usize,
         feed: Option<WireSize>,
-        rating_a: f64,
         owner: &Name,
-    ) -> Option<BankBatteries> {
+    ) -> Option<(BankBatteries, [Option<Terminal>; 2])> {
         let facts = self.facts;
         let bank = &facts.boat.banks[place];
         let (least_ah, strongest_a) = bank.of_one?;
@@ -54,9 +55,10 @@ impl Sources<'_, '_> {
             f64::from(jumpers),
         );
         let mut nth = 0;
+        let rating_a = self.largest_fuse_a(place);
         let mut join = |sources: &mut Self, role, colour, from, to| {
             nth += 1;
-            sources.jumper(place, format!("B{}J{nth}", place + 1), (role, colour, from, to), (feed, rating_a), owner);
+            sources.jumper(place, format!("B{}J{nth}", place + 1), (role, colour, from, to), (feed, rating_a), owner)
         };
         for _ in 0..parallel {
             for _ in 1..series {
@@ -64,12 +66,15 @@ impl Sources<'_, '_> {
                 join(self, ConductorRole::SeriesJumper, FEEDER_COLOUR, ends.0, ends.1);
             }
         }
+        // One link ends at either post that the rest of the bank's cables land on.
+        let mut links = [None, None];
         for _ in 1..parallel {
             let (positive, negative) = (LandsOn::BatteryPositive, LandsOn::BatteryNegative);
-            join(self, ConductorRole::ParallelLink, FEEDER_COLOUR, positive, positive);
-            join(self, ConductorRole::ParallelLink, negative_colour(facts.boat), negative, negative);
+            let there = join(self, ConductorRole::ParallelLink, FEEDER_COLOUR, positive, positive);
+            let back = join(self, ConductorRole::ParallelLink, negative_colour(facts.boat), negative, negative);
+            links = [there.as_ref().map(Made::terminal), back.as_ref().map(Made::terminal)];
         }
-        Some(BankBatteries {
+        let batteries = BankBatteries {
             series: bank.series,
             parallel: bank.parallel,
             capacity_ah: rounded(capacity_ah, 3),
@@ -78,7 +83,8 @@ impl Sources<'_, '_> {
             cranking_basis,
             jumpers,
             jumpers_basis,
-        })
+        };
+        Some((batteries, links))
     }
 
     fn jumper(
@@ -88,8 +94,9 @@ impl Sources<'_, '_> {
         (role, colour, from, to): (ConductorRole, &'static str, LandsOn, LandsOn),
         (feed, rating_a): (Option<WireSize>, f64),
         owner: &Name,
-    ) {
+    ) -> Option<Made> {
         let facts = self.facts;
+        let side = &facts.laid.sides[place];
         let station = facts.boat.banks[place].station;
         let end = |lands_on| LegEnd { station, lands_on, stud: Some(battery_stud()) };
         let made = self.cable(
@@ -98,7 +105,7 @@ impl Sources<'_, '_> {
                 role,
                 label,
                 colour,
-                current_a: facts.laid.sides[place].load.current_a,
+                current_a: side.through.between_batteries_a(side.load.current_a),
                 route: here(station),
                 from: end(from),
                 to: end(to),
@@ -111,8 +118,9 @@ impl Sources<'_, '_> {
             owner,
         );
         // Posts within a string are ungrounded at both ends of a jumper (33 CFR 183.420(b)).
-        if let Some(made) = made.filter(|_| colour == FEEDER_COLOUR) {
+        if let Some(made) = made.as_ref().filter(|_| colour == FEEDER_COLOUR) {
             self.part(Part::Boot(made.size, FEEDER_COLOUR), 2, owner);
         }
+        made
     }
 }

@@ -48,7 +48,7 @@ pub(super) struct Made {
 impl Made {
     /// As it lands on a stud.
     pub(super) fn terminal(&self) -> Terminal {
-        (self.label.as_str().to_owned(), self.size)
+        Terminal::Cable(self.label.as_str().to_owned(), self.size)
     }
 }
 
@@ -60,6 +60,41 @@ pub(super) fn here(station: usize) -> Route {
 impl<'a> Sources<'a, '_> {
     /// Lays a cable, gives it the least size that does, and writes it; a gap where none does.
     pub(super) fn cable(&mut self, wanted: Cable<'a>, owner: &Name) -> Option<Made> {
+        let leg = self.leg(&wanted);
+        let Some(chosen) = self.chosen(&wanted, &leg) else {
+            self.out.gaps.push(Gap {
+                what: owner.clone(),
+                need: format!("cable {} for {:.1} A", leg.label, leg.current_a),
+                reason: "no size that the shop keeps may carry it and be protected".to_owned(),
+                mend: "stock a larger size, or split the bank's loads".to_owned(),
+            });
+            return None;
+        };
+        if !within(chosen.drop_v, wanted.limit_v) {
+            let message = format!(
+                "cable {} drops {:.2} V at {:.1} A even in the largest size that the shop keeps, {}, and {:.2} V is the most it may: stock a larger size, or shorten the way",
+                leg.label, chosen.drop_v, leg.current_a, chosen.carried.size, wanted.limit_v
+            );
+            self.warn(owner, message);
+        }
+        let written = Box::new(self.schedule().conductor(&leg, &chosen, owner));
+        let made = Made {
+            label: leg.label.clone(),
+            size: chosen.carried.size,
+            rating_a: chosen.carried.rating_a,
+            allows_a: chosen.carried.conductor_allows_a,
+            rating_basis: written.rating_basis,
+        };
+        self.out.cables.push((leg, written));
+        Some(made)
+    }
+
+    /// The size that a cable would get.
+    pub(super) fn size_of(&self, wanted: &Cable<'a>) -> Option<WireSize> {
+        Some(self.chosen(wanted, &self.leg(wanted))?.carried.size)
+    }
+
+    fn leg(&self, wanted: &Cable<'a>) -> Leg {
         let (boat, settings) = (self.facts.boat, self.facts.settings);
         let loaded = wanted.route.runs.iter().map(|&run| self.facts.laid.loaded[run]).max().unwrap_or(1);
         let mut leg = Leg {
@@ -77,25 +112,7 @@ impl<'a> Sources<'a, '_> {
             bundled: loaded.max(1),
         };
         leg.lengths = lengths(&leg, boat, settings);
-        let Some(chosen) = self.chosen(&wanted, &leg) else {
-            self.out.gaps.push(Gap {
-                what: owner.clone(),
-                need: format!("cable {} for {:.1} A", leg.label, leg.current_a),
-                reason: "no size that the shop keeps may carry it and be protected".to_owned(),
-                mend: "stock a larger size, or split the bank's loads".to_owned(),
-            });
-            return None;
-        };
-        let written = Box::new(self.schedule().conductor(&leg, &chosen, owner));
-        let made = Made {
-            label: leg.label.clone(),
-            size: chosen.carried.size,
-            rating_a: chosen.carried.rating_a,
-            allows_a: chosen.carried.conductor_allows_a,
-            rating_basis: written.rating_basis,
-        };
-        self.out.cables.push((leg, written));
-        Some(made)
+        leg
     }
 
     fn chosen(&self, wanted: &Cable<'a>, leg: &Leg) -> Option<Chosen<'a>> {

@@ -5,16 +5,19 @@ use super::cables::{Cable, Made};
 use super::mains::larger;
 use super::studs::Terminal;
 use crate::calc::basis::Value;
+use crate::calc::circuits::bank_side::grounds_case;
 use crate::calc::circuits::charging::{Output, Task};
 use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, battery_stud, negative_colour};
 use crate::calc::circuits::main_protection::{BankClass, main_family};
 use crate::calc::findings::Gap;
 use crate::calc::gathering::{Part, thousandths};
-use crate::calc::routes::Routes;
+use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::energy::{CHARGE_FLOOR, CHARGE_TARGET};
 use crate::calc::rules::functions::FEEDER_COLOUR;
 use crate::calc::rules::power::LINK_IN;
-use crate::calc::rules::protection::{battery_interrupt, charging_voltage_v, family, standard_ratings};
+use crate::calc::rules::protection::{
+    CONTINUOUS_FACTOR, battery_interrupt, charging_voltage_v, family, smallest_rating_a, standard_ratings,
+};
 use crate::calc::rules::sizes::{all, area_cmil};
 use crate::calc::rules::table::energy as table;
 use crate::calc::shop::item::{Attributes, FuseFamily, Stud};
@@ -24,6 +27,11 @@ use crate::calc::units::{Length, LengthUnit, Name, WireSize, rounded};
 
 /// Stud of a charger's case and of the bus that grounds it (common practice).
 const GROUND_STUD: Stud = Stud::Quarter;
+
+/// From this rating on a fuse is made for cables that no charger output takes (common practice), amperes.
+const LARGE_FUSE_A: f64 = 100.0;
+/// How many times what a lead needs such a fuse may be all the same (common practice).
+const LARGE_FUSE_TIMES: f64 = 2.0;
 
 /// What the charging of one bank puts on its posts.
 #[derive(Default)]
@@ -42,6 +50,7 @@ impl Sources<'_, '_> {
         for (nth, output) in allotted.outputs.iter().filter(|output| output.task.bank == place).enumerate() {
             self.output(place, nth + 1, output, routes, &mut charging, owner);
         }
+        self.case_grounds(place, routes, &mut charging, owner);
         let without: Vec<&Task> = allotted.without.iter().filter(|task| task.bank == place).collect();
         let charged = facts.boat.equipment.iter().any(|e| matches!(e.item.attributes, Attributes::Charger { .. }));
         if charged && let Some(first) = without.first() {
@@ -102,9 +111,7 @@ impl Sources<'_, '_> {
         let facts = self.facts;
         let piece = &facts.boat.equipment[output.charger];
         let bank = &facts.boat.banks[place];
-        let Attributes::Charger { output_a, chemistries, fused_outputs, case_ground, stud, .. } =
-            &piece.item.attributes
-        else {
+        let Attributes::Charger { output_a, chemistries, fused_outputs, .. } = &piece.item.attributes else {
             return;
         };
         let Some(at) = piece.station else { return };
@@ -141,54 +148,25 @@ impl Sources<'_, '_> {
         }
         let Some(route) = routes.route(bank.station, at) else { return };
         let volts = f64::from(task.voltage_v);
-        let class = BankClass {
-            // The top of a string stands at the bank's voltage, whichever of its batteries the lead is on; what a fault
-            // in an output's lead can draw is that of the one battery.
-            charging_v: charging_voltage_v(bank.nominal_voltage_v),
-            interrupt: battery_interrupt(volts, facts.classes[place].cold_cranking_a),
-            cold_cranking_a: facts.classes[place].cold_cranking_a,
-        };
-        let needs_a = output_a * crate::calc::rules::protection::CONTINUOUS_FACTOR;
-        let fuse = if *fused_outputs { None } else { main_family(&class, needs_a, facts.settings) };
+        let class = self.lead_class(output);
+        let needs_a = output_a * CONTINUOUS_FACTOR;
+        let fuse = if *fused_outputs { None } else { self.lead_fuse(&class, needs_a) };
         if !*fused_outputs && fuse.is_none() {
             self.out.gaps.push(Gap {
                 what: piece.key.clone(),
                 need: format!("a fuse for {needs_a:.1} A at the battery end of a charger lead, bank '{}'", bank.id),
-                reason: "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
+                reason: "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating, without being far larger than the lead"
                     .to_owned(),
-                mend: "choose a charger with fused outputs, or add a family to main_fuse_families".to_owned(),
+                mend: "choose a charger with outputs fused at the battery, or add a family to main_fuse_families"
+                    .to_owned(),
             });
         }
-        let limit_v = volts * facts.settings.critical_drop_percent / 200.0;
-        let lead = |sources: &mut Self, role, sign, colour, lands_on, stud_at| {
-            sources.cable(
-                Cable {
-                    bank: place,
-                    role,
-                    label: format!("B{}C{nth}{sign}", place + 1),
-                    colour,
-                    current_a: *output_a,
-                    route: route.clone(),
-                    from: LegEnd { station: bank.station, lands_on, stud: Some(stud_at) },
-                    to: LegEnd { station: at, lands_on: LandsOn::ChargerOutput, stud: Some(*stud) },
-                    ratings: fuse.map_or((standard_ratings(), "standard"), |f| (family(f).ratings_a, f.word())),
-                    least_rating_a: 0.0,
-                    continuous: true,
-                    at_least: None,
-                    limit_v,
-                },
-                owner,
-            )
+        let wanted = |sources: &Self, positive| {
+            let sign = if positive { '+' } else { '-' };
+            sources.lead(output, format!("B{}C{nth}{sign}", place + 1), positive, route.clone())
         };
-        let (post, stud_at) = match fuse {
-            Some(_) => (LandsOn::MainFuse, FUSE_STUD),
-            None => (LandsOn::BatteryPositive, battery_stud()),
-        };
-        let there = lead(self, ConductorRole::ChargerPositive, '+', FEEDER_COLOUR, post, stud_at);
-        let negative = negative_colour(facts.boat);
-        let on_bus = bank.series == 1 || task.battery <= 1;
-        let lands_on = if on_bus { facts.laid.sides[place].negative.lands_on } else { LandsOn::BatteryNegative };
-        let back = lead(self, ConductorRole::ChargerReturn, '-', negative, lands_on, battery_stud());
+        let there = wanted(self, true).and_then(|cable| self.cable(cable, owner));
+        let back = wanted(self, false).and_then(|cable| self.cable(cable, owner));
         self.out.counts.push((Driver::ChargerOutput, 1));
         let protection =
             fuse.zip(there.as_ref()).map(|(fuse, made)| self.charger_fuse(place, &class, fuse, needs_a, made));
@@ -197,7 +175,7 @@ impl Sources<'_, '_> {
         }
         let on_post = match (fuse, &there) {
             (Some(fuse), Some(made)) => {
-                let label = format!("B{}L {}", place + 1, made.label);
+                let label = (format!("B{}L {}", place + 1, made.label), made.label.to_string());
                 self.landing(place, label, (fuse, made.rating_a), *output_a, Some(made.size), owner)
             }
             (_, made) => made.as_ref().map(Made::terminal),
@@ -208,15 +186,6 @@ impl Sources<'_, '_> {
         }
         if bank.series == 1 || task.battery == 0 || task.battery == bank.series {
             charging.positive.extend(on_post);
-        }
-        let first_of_charger = facts.laid.allotted.outputs.iter().position(|o| o.charger == output.charger);
-        let this = facts.laid.allotted.outputs.iter().position(|o| o == output);
-        if *case_ground
-            && first_of_charger == this
-            && let Some(made) = &there
-        {
-            let ground = self.case_ground(place, at, made, &route, owner);
-            charging.negative.extend(ground.as_ref().map(Made::terminal));
         }
         charging.outputs.push(ChargerOutput {
             charger: Some(piece.key.clone()),
@@ -230,6 +199,88 @@ impl Sources<'_, '_> {
             leads: [there, back].into_iter().flatten().map(|made| made.label).collect(),
             protection,
         });
+    }
+
+    /// What a device at the battery end of an output's lead must withstand.
+    pub(super) fn lead_class(&self, output: &Output) -> BankClass {
+        let facts = self.facts;
+        let (task, of_bank) = (&output.task, &facts.classes[output.task.bank]);
+        let bank = &facts.boat.banks[task.bank];
+        let of_one = battery_interrupt(f64::from(task.voltage_v), of_bank.cold_cranking_a);
+        // A fault in the lead of the battery at the negative end draws on that battery; from any other post it goes to
+        // ground through all that stands below.
+        let stronger = if of_one.main_a > of_bank.interrupt.main_a { of_one } else { of_bank.interrupt };
+        BankClass {
+            // The top of a string stands at the bank's voltage, whichever of its batteries the lead is on.
+            charging_v: charging_voltage_v(bank.nominal_voltage_v),
+            interrupt: if task.battery == 1 { of_one } else { stronger },
+            cold_cranking_a: of_bank.cold_cranking_a,
+        }
+    }
+
+    /// The fuse family at the battery end of a lead: none whose least rating would ask for a lead far thicker than the
+    /// charger has terminals for.
+    pub(super) fn lead_fuse(&self, class: &BankClass, needs_a: f64) -> Option<FuseFamily> {
+        main_family(class, needs_a, self.facts.settings).filter(|fuse| {
+            let rating_a = smallest_rating_a(needs_a, family(*fuse).ratings_a).unwrap_or(f64::INFINITY);
+            rating_a < LARGE_FUSE_A || rating_a <= LARGE_FUSE_TIMES * needs_a
+        })
+    }
+
+    /// A lead of an output, from the battery or the fuse there; `None` where the charger has no station.
+    fn lead(&self, output: &Output, label: String, positive: bool, route: Route) -> Option<Cable<'static>> {
+        let facts = self.facts;
+        let (task, piece) = (&output.task, &facts.boat.equipment[output.charger]);
+        let (place, bank) = (task.bank, &facts.boat.banks[task.bank]);
+        let Attributes::Charger { output_a, fused_outputs, stud, .. } = piece.item.attributes else { return None };
+        let fuse =
+            if fused_outputs { None } else { self.lead_fuse(&self.lead_class(output), output_a * CONTINUOUS_FACTOR) };
+        let at_negative = bank.series == 1 || task.battery <= 1;
+        let at_positive = bank.series == 1 || task.battery == 0 || task.battery == bank.series;
+        let (lands_on, stud_at) = match (positive, fuse) {
+            (true, Some(_)) => (LandsOn::MainFuse, FUSE_STUD),
+            (true, None) if at_positive => self.positive_end(place),
+            (true, None) => (LandsOn::BatteryPositive, battery_stud()),
+            (false, _) if at_negative => (facts.laid.sides[place].negative.lands_on, battery_stud()),
+            (false, _) => (LandsOn::BatteryNegative, battery_stud()),
+        };
+        Some(Cable {
+            bank: place,
+            role: if positive { ConductorRole::ChargerPositive } else { ConductorRole::ChargerReturn },
+            label,
+            colour: if positive { FEEDER_COLOUR } else { negative_colour(facts.boat) },
+            current_a: output_a,
+            route,
+            from: LegEnd { station: bank.station, lands_on, stud: Some(stud_at) },
+            to: LegEnd { station: piece.station?, lands_on: LandsOn::ChargerOutput, stud: Some(stud) },
+            ratings: fuse.map_or((standard_ratings(), "standard"), |f| (family(f).ratings_a, f.word())),
+            least_rating_a: 0.0,
+            continuous: true,
+            at_least: None,
+            limit_v: f64::from(task.voltage_v) * facts.settings.critical_drop_percent / 200.0,
+        })
+    }
+
+    /// Grounds of the cases of the chargers that this bank's negative grounds: one for each charger.
+    fn case_grounds(&mut self, place: usize, routes: &mut Routes, charging: &mut Charging, owner: &Name) {
+        let facts = self.facts;
+        let (boat, allotted) = (facts.boat, &facts.laid.allotted);
+        let here = (0..boat.equipment.len()).filter(|c| grounds_case(boat, facts.loads, allotted, *c) == Some(place));
+        for (nth, charger) in here.enumerate() {
+            let Some(at) = boat.equipment[charger].station else { continue };
+            let mut largest = None;
+            for output in allotted.outputs.iter().filter(|output| output.charger == charger) {
+                let Some(route) = routes.route(boat.banks[output.task.bank].station, at) else { continue };
+                let leads = [true, false].into_iter().filter_map(|positive| {
+                    let lead = self.lead(output, String::new(), positive, route.clone())?;
+                    self.size_of(&lead)
+                });
+                largest = leads.chain(largest).reduce(larger);
+            }
+            let (Some(lead), Some(route)) = (largest, routes.route(boat.banks[place].station, at)) else { continue };
+            let ground = self.case_ground((place, nth + 1), at, lead, route, owner);
+            charging.negative.extend(ground.as_ref().map(Made::terminal));
+        }
     }
 
     pub(super) fn charger_fuse(
@@ -261,18 +312,18 @@ impl Sources<'_, '_> {
         }
     }
 
-    /// The conductor that grounds a charger's case: one size under its lead at most, 16 AWG (or 1 mm²) at least.
+    /// The conductor that grounds a charger's case: one size under its largest lead at most, 16 AWG (or 1 mm²) at least.
     fn case_ground(
         &mut self,
-        place: usize,
+        (place, nth): (usize, usize),
         at: usize,
-        lead: &Made,
-        route: &crate::calc::routes::Route,
+        lead: WireSize,
+        route: Route,
         owner: &Name,
     ) -> Option<Made> {
         let facts = self.facts;
         let standard = facts.settings.area_standard;
-        let lead_cmil = area_cmil(lead.size, standard)?;
+        let lead_cmil = area_cmil(lead, standard)?;
         let least = crate::calc::circuits::select::construction_minimum(standard);
         let below = all(standard)
             .iter()
@@ -285,15 +336,15 @@ impl Sources<'_, '_> {
             WireSize::Metric(hundredths) => f64::from(hundredths) / 100.0,
         };
         let name = if matches!(size, WireSize::Awg(_)) { "lead_awg" } else { "lead_mm2" };
-        self.ledger.note(&table::CASE_GROUND, &[(name, Value::Number(sized(lead.size)))], sized(size));
+        self.ledger.note(&table::CASE_GROUND, &[(name, Value::Number(sized(lead)))], sized(size));
         self.cable(
             Cable {
                 bank: place,
                 role: ConductorRole::CaseGround,
-                label: format!("B{}G", place + 1),
+                label: format!("B{}G{nth}", place + 1),
                 colour: "green",
                 current_a: 0.0,
-                route: route.clone(),
+                route,
                 from: facts.laid.sides[place].negative,
                 to: LegEnd { station: at, lands_on: LandsOn::ChargerCase, stud: Some(GROUND_STUD) },
                 ratings: (standard_ratings(), "standard"),

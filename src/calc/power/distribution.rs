@@ -2,8 +2,9 @@
 
 use super::Sources;
 use super::cables::Cable;
+use super::mains::larger;
 use crate::calc::basis::Value;
-use crate::calc::circuits::bank_side::bow_bank;
+use crate::calc::circuits::bank_side::{bow_bank, grounds_case};
 use crate::calc::circuits::legs::negative_colour;
 use crate::calc::findings::{Caution, Gap, Question};
 use crate::calc::gathering::{Part, thousandths};
@@ -33,6 +34,12 @@ const BONDING: Caution = Caution {
     source: "common practice",
 };
 
+const BILGE_OFF: Caution = Caution {
+    id: "bilge_switch_off",
+    text: "Off at a bilge pump's switch stops what runs by hand. The automatic lead stays live from the battery, and the pump may start.",
+    source: "common practice",
+};
+
 impl Sources<'_, '_> {
     /// Everything that is not of one bank.
     pub(super) fn distribution(&mut self) {
@@ -41,6 +48,7 @@ impl Sources<'_, '_> {
         let boat = self.facts.boat;
         if boat.equipment.iter().any(|piece| matches!(piece.item.attributes, Attributes::Charger { .. })) {
             self.out.cautions.push(CHARGER_PLACE);
+            self.ungrounded_cases();
         } else {
             self.ask(
                 "charger_absent",
@@ -75,8 +83,24 @@ impl Sources<'_, '_> {
         self.out.rooms = self.rooms();
     }
 
-    fn ask(&mut self, id: &'static str, about: Option<&Name>, text: String) {
+    pub(super) fn ask(&mut self, id: &'static str, about: Option<&Name>, text: String) {
         self.out.questions.push(Question { id, about: about.cloned(), text });
+    }
+
+    /// Asks about each charger whose case no negative of a bank may ground.
+    fn ungrounded_cases(&mut self) {
+        let facts = self.facts;
+        for (place, piece) in facts.boat.equipment.iter().enumerate() {
+            let in_use = facts.laid.allotted.outputs.iter().any(|output| output.charger == place);
+            let Attributes::Charger { case_ground: true, .. } = piece.item.attributes else { continue };
+            if in_use && grounds_case(facts.boat, facts.loads, &facts.laid.allotted, place).is_none() {
+                let text = format!(
+                    "To what is the case of the charger '{}' grounded? It charges a bow motor's bank alone, whose negative stays apart, and no conductor is reckoned with",
+                    piece.key
+                );
+                self.ask("case_ground", Some(&piece.key), text);
+            }
+        }
     }
 
     /// Negatives of banks are joined from one to the next, a bow motor's bank apart.
@@ -111,9 +135,10 @@ impl Sources<'_, '_> {
                     from: sides[pair[0]].negative,
                     to: sides[pair[1]].negative,
                     ratings: (standard_ratings(), "standard"),
-                    least_rating_a: 0.0,
+                    // What one bank's fuse lets through may come back by the other's negative.
+                    least_rating_a: self.largest_fuse_a(pair[0]).max(self.largest_fuse_a(pair[1])),
                     continuous: true,
-                    at_least: None,
+                    at_least: pair.iter().filter_map(|bank| self.cranking_size(*bank)).reduce(larger),
                     limit_v: one.nominal_voltage_v * facts.settings.critical_drop_percent / 200.0,
                 },
                 &owner,
@@ -129,18 +154,47 @@ impl Sources<'_, '_> {
         let facts = self.facts;
         let pumps: Vec<_> = facts.loads.iter().filter(|load| load.function == Function::BilgePump).collect();
         let is_switch = |attributes: &Attributes| matches!(attributes, Attributes::BilgeSwitch { .. });
-        let mut named = facts.boat.equipment.iter().filter(|piece| is_switch(&piece.item.attributes)).count();
+        let mut named = facts.boat.equipment.iter().filter(|piece| is_switch(&piece.item.attributes));
+        let mut switched = false;
         for pump in &pumps {
             let automatic = pump.positives.iter().any(|lead| lead.role == LeadRole::ConstantPositive);
             let manual = pump.positives.iter().find(|lead| lead.role == LeadRole::SwitchedPositive);
             let Some(manual) = manual.filter(|_| automatic) else { continue };
-            if named > 0 {
-                named -= 1;
-                continue;
-            }
+            switched = true;
             let panel = &facts.boat.panels[pump.panel];
             let charging_v = facts.classes[panel.bank].charging_v;
             let ignition_protected = self.vapour(panel.station);
+            let station = &facts.boat.stations[panel.station];
+            if !station.id.as_str().contains("helm") {
+                let text = format!(
+                    "Where is the switch of the bilge pump '{}', and which cable goes to it and to its light? Its panel stands at '{}', not at the helm, and no cable to another place is reckoned with",
+                    pump.key, station.name
+                );
+                self.ask("bilge_switch_place", Some(&pump.key), text);
+            }
+            if let Some(piece) = named.next() {
+                let Attributes::BilgeSwitch { rating_a, voltage_rating_v, ignition_protected: sealed, .. } =
+                    piece.item.attributes
+                else {
+                    continue;
+                };
+                let needs_a = manual.current_a;
+                if rating_a < needs_a || voltage_rating_v < charging_v || ignition_protected && !sealed {
+                    self.out.gaps.push(Gap {
+                        what: piece.key.clone(),
+                        need: format!(
+                            "a switch for {needs_a:.1} A at {charging_v:.1} V for the bilge pump '{}'",
+                            pump.key
+                        ),
+                        reason: format!(
+                            "{} does not stand that, or is not ignition protected where vapour may be",
+                            piece.item.description
+                        ),
+                        mend: "name another, or none: one that fits is then found".to_owned(),
+                    });
+                }
+                continue;
+            }
             let part = Part::BilgeSwitch {
                 rating_ma: thousandths(manual.current_a),
                 voltage_mv: thousandths(rounded(charging_v, 1)),
@@ -148,6 +202,9 @@ impl Sources<'_, '_> {
             };
             self.part(part, 1, &pump.key);
             self.out.counts.push((Driver::BilgeSwitch, 1));
+        }
+        if switched {
+            self.out.cautions.push(BILGE_OFF);
         }
         let alarm = facts.loads.iter().any(|load| load.function == Function::Alarm);
         if !pumps.is_empty() && !alarm {

@@ -2,7 +2,7 @@
 
 use super::cables::{Cable, Made, here};
 use super::posts::BUS_STUD;
-use super::studs::ENGINE_NEGATIVE;
+use super::studs::Terminal;
 use super::{Facts, Sources};
 use crate::calc::basis::{BasisRef, Value};
 use crate::calc::circuits::bank_side::{BankSide, switch_stud};
@@ -10,7 +10,7 @@ use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, Owner, battery_stud};
 use crate::calc::circuits::main_protection::main_family;
 use crate::calc::findings::Gap;
 use crate::calc::gathering::Part;
-use crate::calc::routes::Routes;
+use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::functions::FEEDER_COLOUR;
 use crate::calc::rules::power::{CRANKING_A, SWITCH_ABOVE_CRANKING_A};
 use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a, standard_ratings};
@@ -19,6 +19,7 @@ use crate::calc::rules::table::power::{BEFORE_FEEDER, ENGINE_SWITCH, SWITCH_RATI
 use crate::calc::shop::item::{FuseFamily, Stud};
 use crate::calc::shop::labour::Driver;
 use crate::calc::spec::boat::SwitchProvision;
+use crate::calc::spec::input::Propulsion;
 use crate::calc::take_off::{BankPower, CableBefore, ConductorRole, LandsOn, Protection};
 use crate::calc::units::{Name, WireSize, rounded};
 
@@ -56,10 +57,30 @@ impl Sources<'_, '_> {
         let (main, main_basis, behind) = self.main(place, &owner);
         let mut positive = self.post(place, behind.as_ref(), &owner);
         let cranking = self.cranking_cable(place, &owner);
-        positive.extend(cranking.iter().map(|made| (made.label.as_str().to_owned(), made.size)));
+        // What stays on the posts themselves, where all else goes on a bus. The engine's own cables come with it; of unknown
+        // size they are taken as what its starter asks for.
+        let (mut on_positive, mut on_negative): (Vec<Terminal>, Vec<Terminal>) = Default::default();
+        if bank.starts_engine {
+            let size = self.cranking_size(place).unwrap_or(WireSize::Awg(-3));
+            let engines = || Terminal::Engine("the engine's positive", size);
+            on_positive.push(cranking.as_ref().map_or_else(engines, Made::terminal));
+            on_negative.push(Terminal::Engine("the engine's negative", size));
+            if matches!(facts.boat.propulsion, Propulsion::DieselInboard | Propulsion::PetrolInboard) {
+                self.warn(
+                    &bank.id,
+                    format!(
+                        "{CRANKING_A} A are reckoned with for the starter, as for an outboard; an inboard's may draw more: ask the engine's maker what its cranking cables must carry"
+                    ),
+                );
+            }
+        }
         let feeds = [behind.as_ref().map(|main| main.size), cranking.as_ref().map(|made| made.size)];
         let feed = feeds.into_iter().flatten().chain(side.negative_before.map(|before| before.size)).reduce(larger);
-        let batteries = self.batteries(place, feed, behind.as_ref().map_or(0.0, |main| main.rating_a), &owner);
+        let batteries = self.batteries(place, feed, &owner).map(|(batteries, [there, back])| {
+            on_positive.extend(there);
+            on_negative.extend(back);
+            batteries
+        });
         let charging = self.charging(place, routes, &owner);
         positive.extend(charging.positive);
         let landed = |on_positive: bool| {
@@ -69,7 +90,7 @@ impl Sources<'_, '_> {
         positive.extend(landed(true));
         let negative = [charging.negative, landed(false).collect()].concat();
         let energy = self.energy(place, &charging.outputs);
-        let positive_bus = self.positive_bus(place, &mut positive, &owner);
+        let positive_bus = self.positive_bus(place, &positive, &owner);
         if side.fuse_block {
             self.block_feed(place, &owner);
         }
@@ -79,15 +100,20 @@ impl Sources<'_, '_> {
             (None, None) => None,
         };
         let mut studs = Vec::new();
-        if !positive.is_empty() {
-            let name = format!("{} positive {}", bank.id, if positive_bus { "bus" } else { "post" });
-            studs.push(self.stack(name, bank.station, battery_stud(), positive));
+        match positive_bus {
+            Some(link) => {
+                let name = format!("{} positive bus", bank.id);
+                studs.push(self.stack(name, bank.station, BUS_STUD, positive));
+                on_positive.extend(link);
+            }
+            None => on_positive.extend(positive),
+        }
+        if !on_positive.is_empty() {
+            let name = format!("{} positive post", bank.id);
+            studs.push(self.stack(name, bank.station, battery_stud(), on_positive));
         }
         let mut negative = self.negative(place, side, behind.as_ref(), negative, &owner);
-        if bank.starts_engine {
-            // It comes with the engine and is taken as the thickest; it stays on the post where all else goes on a bus.
-            negative.push((ENGINE_NEGATIVE.to_owned(), cranking.as_ref().map_or(WireSize::Awg(-3), |made| made.size)));
-        }
+        negative.extend(on_negative);
         if !negative.is_empty() {
             let name = format!("{} negative post", bank.id);
             studs.push(self.stack(name, bank.station, battery_stud(), negative));
@@ -134,30 +160,41 @@ impl Sources<'_, '_> {
         if !bank.starts_engine || !side.panels.is_empty() || !supplied {
             return None;
         }
-        let made = self.cable(
-            Cable {
-                bank: place,
-                role: ConductorRole::CrankingCable,
-                label: format!("B{}E", place + 1),
-                colour: FEEDER_COLOUR,
-                current_a: CRANKING_A,
-                route: side.to_switch.clone()?,
-                from: LegEnd { station: bank.station, lands_on: LandsOn::BatteryPositive, stud: Some(battery_stud()) },
-                to: LegEnd {
-                    station: bank.switch.station,
-                    lands_on: LandsOn::BatterySwitch,
-                    stud: Some(switch_stud(facts.boat, place)),
-                },
-                ratings: (standard_ratings(), "standard"),
-                least_rating_a: CRANKING_A,
-                continuous: false,
-                at_least: None,
-                limit_v: bank.nominal_voltage_v * facts.settings.general_drop_percent / 200.0,
-            },
-            owner,
-        )?;
+        let made = self.cable(self.cranking(place, side.to_switch.clone()?), owner)?;
         self.part(Part::Boot(made.size, FEEDER_COLOUR), 2, owner);
         Some(made)
+    }
+
+    /// Size of the cable to the switch that the engine is started through, whether or not the job lays one; `None` where the
+    /// bank does not start the engine.
+    pub(super) fn cranking_size(&self, place: usize) -> Option<WireSize> {
+        let bank = &self.facts.boat.banks[place];
+        let route = self.facts.laid.sides[place].to_switch.clone().unwrap_or_else(|| here(bank.station));
+        bank.starts_engine.then(|| self.size_of(&self.cranking(place, route))).flatten()
+    }
+
+    fn cranking(&self, place: usize, route: Route) -> Cable<'static> {
+        let facts = self.facts;
+        let bank = &facts.boat.banks[place];
+        Cable {
+            bank: place,
+            role: ConductorRole::CrankingCable,
+            label: format!("B{}E", place + 1),
+            colour: FEEDER_COLOUR,
+            current_a: CRANKING_A,
+            route,
+            from: LegEnd { station: bank.station, lands_on: LandsOn::BatteryPositive, stud: Some(battery_stud()) },
+            to: LegEnd {
+                station: bank.switch.station,
+                lands_on: LandsOn::BatterySwitch,
+                stud: Some(switch_stud(facts.boat, place)),
+            },
+            ratings: (standard_ratings(), "standard"),
+            least_rating_a: CRANKING_A,
+            continuous: false,
+            at_least: None,
+            limit_v: bank.nominal_voltage_v * facts.settings.general_drop_percent / 200.0,
+        }
     }
 
     /// The main protection: a feeder's where the bank feeds one panel, its own where it feeds several behind a switch,
@@ -181,16 +218,18 @@ impl Sources<'_, '_> {
             }
             return (feeder.protection.clone(), Some(feeder.main_basis), behind);
         }
-        if aboard {
-            return (None, None, None);
-        }
         let class = &facts.classes[place];
         let bank = &facts.boat.banks[place];
-        let here = facts.feeders.iter().filter(|feeder| feeder.bank == bank.id && feeder.fed_from.is_none());
-        let fuses = here.filter_map(|feeder| feeder.protection.as_ref());
-        let largest_a = fuses.map(|fuse| fuse.rating_a).fold(0.0, f64::max);
+        let (needs_a, largest_a) = self.main_needs_a(place);
+        if aboard {
+            let text = format!(
+                "Which main fuse stands at the post of '{}', within 7 in, and what cable goes to the switch? {needs_a:.0} A are needed",
+                bank.id
+            );
+            self.ask("main_aboard", Some(&bank.id), text);
+            return (None, None, None);
+        }
         let load = side.load;
-        let needs_a = load.needs_a().max(largest_a);
         let basis = self.ledger.note(
             &PROTECTION_MAIN,
             &[

@@ -9,6 +9,7 @@ mod cables;
 mod charging;
 mod distribution;
 mod energy;
+mod fuses;
 mod mains;
 mod posts;
 mod studs;

@@ -1,7 +1,7 @@
 //! What lands on a bank's posts: main fuses, returns, and the buses that take the place of a crowded post.
 
 use super::Sources;
-use super::cables::{Cable, here};
+use super::cables::{Cable, Made, here};
 use super::mains::{Main, larger};
 use super::studs::Terminal;
 use crate::calc::circuits::bank_side::BankSide;
@@ -9,7 +9,7 @@ use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, Owner, battery_stud, negati
 use crate::calc::circuits::select::construction_minimum;
 use crate::calc::gathering::{Part, thousandths};
 use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::rules::power::SHARE_BEFORE_FEEDERS;
+use crate::calc::rules::power::{LINK_IN, SHARE_BEFORE_FEEDERS, Source, distance_max_in};
 use crate::calc::rules::protection::{family, standard_ratings};
 use crate::calc::shop::item::{FuseFamily, Stud};
 use crate::calc::shop::labour::Driver;
@@ -19,6 +19,9 @@ use crate::calc::units::{Name, WireSize};
 
 /// Stud of the buses at a bank and of its feed bus (common practice).
 pub(super) const BUS_STUD: Stud = Stud::ThreeEighths;
+
+/// A main fuse at a post: the label of its link and of what it protects, family and rating, current, least size.
+type MainAtPost = ((String, String), (FuseFamily, f64), f64, Option<WireSize>);
 
 impl Sources<'_, '_> {
     /// A bus of so many places, as a requirement.
@@ -35,11 +38,17 @@ impl Sources<'_, '_> {
         let side = &facts.laid.sides[place];
         let bank = &facts.boat.banks[place];
         let aboard = bank.switch.provision == SwitchProvision::Aboard;
-        let mut mains: Vec<(String, FuseFamily, f64, f64, Option<WireSize>)> = Vec::new();
+        let mut mains: Vec<MainAtPost> = Vec::new();
         if let Some(main) = main.filter(|_| !aboard) {
             // No thinner than what the feeders count before them.
             let size = side.before.map_or(main.size, |before| larger(before.size, main.size));
-            mains.push((format!("B{}L", place + 1), main.family, main.rating_a, side.load.current_a, Some(size)));
+            let own = facts.feeders.iter().find(|feeder| feeder.bank == bank.id && feeder.fed_from.is_none());
+            let protects = match own.and_then(|feeder| feeder.protection.as_ref()) {
+                Some(protection) if side.to_switch.is_none() => protection.protects.to_string(),
+                _ => format!("B{}S", place + 1),
+            };
+            let label = (format!("B{}L", place + 1), protects);
+            mains.push((label, (main.family, main.rating_a), side.load.current_a, Some(size)));
         }
         if !side.feed_bus && side.panels.len() > 1 {
             for feeder in facts.feeders.iter().filter(|feeder| feeder.bank == bank.id && feeder.fed_from.is_none()) {
@@ -49,8 +58,8 @@ impl Sources<'_, '_> {
                 let before = facts.laid.legs.iter().find(|leg| leg.label == protection.protects).and_then(|l| l.before);
                 let size = size.into_iter().chain(before.map(|before| before.size)).reduce(larger);
                 let Some(family) = protection.family else { continue };
-                let label = format!("B{}L {}", place + 1, feeder.number);
-                mains.push((label, family, protection.rating_a, feeder.design_current_a, size));
+                let label = (format!("B{}L {}", place + 1, feeder.number), protection.protects.to_string());
+                mains.push((label, (family, protection.rating_a), feeder.design_current_a, size));
             }
         }
         let always_on = facts.always_on.iter().find(|always| always.bank == bank.id);
@@ -58,7 +67,8 @@ impl Sources<'_, '_> {
             && let Some(family) = protection.family
         {
             let least = side.always_on_before.map(|before| before.size);
-            mains.push((format!("B{}A", place + 1), family, protection.rating_a, protection.load_needs_a, least));
+            let label = (format!("B{}A", place + 1), protection.protects.to_string());
+            mains.push((label, (family, protection.rating_a), protection.load_needs_a, least));
         }
         // An always-on circuit that is too large for a blade has a main fuse of its own.
         for (circuit, sizes) in facts.laid.circuits.iter().zip(&facts.sizes.circuits) {
@@ -73,28 +83,29 @@ impl Sources<'_, '_> {
                 if facts.boat.panels[facts.loads[load].panel].bank != place {
                     continue;
                 }
-                let label = format!("B{}L {}", place + 1, leg.label);
+                let label = (format!("B{}L {}", place + 1, leg.label), leg.label.to_string());
                 let size = leg.before.map_or(chosen.carried.size, |before| larger(before.size, chosen.carried.size));
-                mains.push((label, family, chosen.carried.rating_a, leg.current_a, Some(size)));
+                mains.push((label, (family, chosen.carried.rating_a), leg.current_a, Some(size)));
             }
         }
         let mut terminals = Vec::new();
-        for (label, fuse, rating_a, current_a, at_least) in mains {
-            terminals.extend(self.landing(place, label, (fuse, rating_a), current_a, at_least, owner));
+        for (label, fuse, current_a, at_least) in mains {
+            terminals.extend(self.landing(place, label, fuse, current_a, at_least, owner));
         }
         // The post itself is covered, whatever lands on it (33 CFR 183.420(b)).
-        let widest = terminals.iter().map(|(_, size)| *size).reduce(larger);
+        let widest = terminals.iter().map(Terminal::size).reduce(larger);
         if let Some(size) = widest {
             self.part(Part::Boot(size, FEEDER_COLOUR), 1, owner);
         }
         terminals
     }
 
-    /// What a main fuse puts on a positive post: itself, where it is a terminal cube, else the link to it.
+    /// What a main fuse puts on a positive post, or on the bus in its place: itself, where it is a terminal cube, else the
+    /// link to it, by its label. The fuse is told by the cable that it protects.
     pub(super) fn landing(
         &mut self,
         place: usize,
-        label: String,
+        (label, protects): (String, String),
         (fuse, rating_a): (FuseFamily, f64),
         current_a: f64,
         at_least: Option<WireSize>,
@@ -103,9 +114,11 @@ impl Sources<'_, '_> {
         let facts = self.facts;
         if fuse == FuseFamily::TerminalCube {
             let over = at_least.unwrap_or(construction_minimum(facts.settings.area_standard));
-            return Some((format!("{} fuse for {label}", fuse.word().replace('_', " ")), over));
+            let fuse = fuse.word().replace('_', " ");
+            return Some(Terminal::Fuse(format!("{rating_a} A {fuse} fuse of {protects}"), over));
         }
         let station = facts.boat.banks[place].station;
+        let (lands_on, stud) = self.positive_end(place);
         let link = self.cable(
             Cable {
                 bank: place,
@@ -114,7 +127,7 @@ impl Sources<'_, '_> {
                 colour: FEEDER_COLOUR,
                 current_a,
                 route: here(station),
-                from: LegEnd { station, lands_on: LandsOn::BatteryPositive, stud: Some(battery_stud()) },
+                from: LegEnd { station, lands_on, stud: Some(stud) },
                 to: LegEnd { station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
                 ratings: (family(fuse).ratings_a, fuse.word()),
                 least_rating_a: rating_a,
@@ -125,21 +138,37 @@ impl Sources<'_, '_> {
             owner,
         )?;
         self.part(Part::Boot(link.size, FEEDER_COLOUR), 1, owner);
-        Some((link.label.as_str().to_owned(), link.size))
+        Some(link.terminal())
     }
 
-    /// A bus in place of a positive post that would hold too much, with its cable.
-    pub(super) fn positive_bus(&mut self, place: usize, terminals: &mut [Terminal], owner: &Name) -> bool {
+    /// Where cables of the positive post land: on it, or on the bus in its place.
+    pub(super) fn positive_end(&self, place: usize) -> (LandsOn, Stud) {
+        if self.facts.laid.sides[place].positive_bus {
+            (LandsOn::BankPositiveBus, BUS_STUD)
+        } else {
+            (LandsOn::BatteryPositive, battery_stud())
+        }
+    }
+
+    /// A bus in place of a positive post that would hold too much, with its cable, which is what lands on the post then;
+    /// `None` where the post holds all.
+    pub(super) fn positive_bus(
+        &mut self,
+        place: usize,
+        terminals: &[Terminal],
+        owner: &Name,
+    ) -> Option<Option<Terminal>> {
         let facts = self.facts;
         let side = &facts.laid.sides[place];
         if !side.positive_bus || terminals.is_empty() {
-            return false;
+            return None;
         }
-        let station = facts.boat.banks[place].station;
-        let current_a = side.load.current_a;
+        let bank = &facts.boat.banks[place];
+        let station = bank.station;
+        let current_a = self.bus_a(place);
         let before = side.before.map(|before| before.size);
-        let size = terminals.iter().map(|(_, size)| *size).chain(before).reduce(larger);
-        self.cable(
+        let size = terminals.iter().map(Terminal::size).chain(before).reduce(larger);
+        let link = self.cable(
             Cable {
                 bank: place,
                 role: ConductorRole::PostLink,
@@ -158,7 +187,15 @@ impl Sources<'_, '_> {
             owner,
         );
         self.bus(terminals.len() + 1, current_a.max(1.0).ceil(), owner);
-        true
+        self.warn(
+            &bank.id,
+            format!(
+                "its fuses stand behind a bus, more than {LINK_IN} in from the positive post: sheath the cable B{}P and all from the bus to the fuses throughout, {} in at most from the post, or fit one fuse at the post before the bus",
+                place + 1,
+                distance_max_in(Source::BatteryTerminal, true)
+            ),
+        );
+        Some(link.as_ref().map(Made::terminal))
     }
 
     /// What lands on the negative post; where it is more than a stud takes, a bus there with its cable.
@@ -177,10 +214,10 @@ impl Sources<'_, '_> {
             };
             for (leg, back) in feeder.returns.iter().zip(&sizes.returns) {
                 let leg = &facts.laid.legs[*leg];
-                let known = terminals.iter().any(|(label, _)| label == leg.label.as_str());
+                let known = terminals.iter().any(|terminal| terminal.is_of(leg.label.as_str()));
                 // What ends at another bus never comes to the post.
                 if leg.from.lands_on == side.negative.lands_on && !known {
-                    terminals.push((leg.label.as_str().to_owned(), back.carried.size));
+                    terminals.push(Terminal::Cable(leg.label.as_str().to_owned(), back.carried.size));
                 }
             }
         }
@@ -189,29 +226,31 @@ impl Sources<'_, '_> {
         }
         let station = facts.boat.banks[place].station;
         let before = side.negative_before.map(|before| before.size);
-        let size =
-            terminals.iter().map(|(_, size)| *size).chain(main.map(|main| main.size)).chain(before).reduce(larger);
-        let rating_a = main.map_or(side.load.needs_a(), |main| main.rating_a);
+        let size = terminals.iter().map(Terminal::size).chain(main.map(|main| main.size)).chain(before).reduce(larger);
+        // Its share of the drop is that of the loads alone, however much more it may have to carry.
+        let (load_a, current_a) = (side.load.current_a, self.bus_a(place));
+        let share_v = facts.boat.banks[place].nominal_voltage_v * facts.settings.feeder_drop_percent / 100.0
+            * SHARE_BEFORE_FEEDERS;
+        let limit_v = if load_a > 0.0 { share_v * current_a / load_a } else { f64::INFINITY };
         let made = self.cable(
             Cable {
                 bank: place,
                 role: ConductorRole::NegativeLink,
                 label: format!("B{}N", place + 1),
                 colour: negative_colour(facts.boat),
-                current_a: side.load.current_a,
+                current_a,
                 route: here(station),
                 from: LegEnd { station, lands_on: LandsOn::BatteryNegative, stud: Some(battery_stud()) },
                 to: LegEnd { station, lands_on: LandsOn::BankNegativeBus, stud: Some(BUS_STUD) },
                 ratings: (standard_ratings(), "standard"),
-                least_rating_a: rating_a,
+                least_rating_a: current_a,
                 continuous: false,
                 at_least: size,
-                limit_v: facts.boat.banks[place].nominal_voltage_v * facts.settings.feeder_drop_percent / 100.0
-                    * SHARE_BEFORE_FEEDERS,
+                limit_v,
             },
             owner,
         );
-        self.bus(terminals.len() + 1, rating_a, owner);
-        made.map(|made| (made.label.as_str().to_owned(), made.size)).into_iter().collect()
+        self.bus(terminals.len() + 1, current_a.max(1.0).ceil(), owner);
+        made.as_ref().map(Made::terminal).into_iter().collect()
     }
 }

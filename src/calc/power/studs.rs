@@ -8,26 +8,44 @@ use crate::calc::shop::item::Stud;
 use crate::calc::take_off::StudStack;
 use crate::calc::units::WireSize;
 
-/// One terminal: what it is, and the wire that it is on.
-pub(super) type Terminal = (String, WireSize);
+/// What lands on a stud.
+#[derive(Clone)]
+pub(super) enum Terminal {
+    /// The terminal of a cable, by its label.
+    Cable(String, WireSize),
+    /// A fuse that sits on the post itself: in words, and the cable behind it.
+    Fuse(String, WireSize),
+    /// A cable of the engine's own, in words; its size nobody has said: it is taken as this one.
+    Engine(&'static str, WireSize),
+}
 
-/// The engine's own cable on a negative post, whose size nobody has said.
-pub(super) const ENGINE_NEGATIVE: &str = "the engine's negative";
+impl Terminal {
+    /// The cable that it takes.
+    pub(super) fn size(&self) -> WireSize {
+        let (Terminal::Cable(_, size) | Terminal::Fuse(_, size) | Terminal::Engine(_, size)) = self;
+        *size
+    }
 
-fn written((label, size): Terminal) -> String {
-    if label == ENGINE_NEGATIVE { label } else { format!("{label} ({size})") }
+    /// Whether it is the terminal of that cable.
+    pub(super) fn is_of(&self, of: &str) -> bool {
+        matches!(self, Terminal::Cable(label, _) if label == of)
+    }
+
+    fn written(&self) -> String {
+        match self {
+            Terminal::Cable(label, size) => format!("{label} ({size})"),
+            Terminal::Fuse(words, _) => words.clone(),
+            Terminal::Engine(words, _) => (*words).to_owned(),
+        }
+    }
 }
 
 impl Sources<'_, '_> {
     /// What lands on one stud, in the order it goes on.
-    pub(super) fn stack(
-        &mut self,
-        place: String,
-        station: usize,
-        stud: Stud,
-        mut terminals: Vec<Terminal>,
-    ) -> StudStack {
-        terminals.sort_by(|a, b| b.1.nominal_cmil().total_cmp(&a.1.nominal_cmil()).then(a.0.cmp(&b.0)));
+    pub(super) fn stack(&mut self, place: String, station: usize, stud: Stud, terminals: Vec<Terminal>) -> StudStack {
+        let mut written: Vec<(f64, String)> =
+            terminals.iter().map(|terminal| (terminal.size().nominal_cmil(), terminal.written())).collect();
+        written.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
         let bus = terminals.len() > TERMINALS_ON_STUD_MAX;
         let basis = self.ledger.note(
             &STUD,
@@ -41,7 +59,7 @@ impl Sources<'_, '_> {
             place,
             station: self.facts.boat.stations[station].id.clone(),
             stud,
-            terminals: terminals.into_iter().map(written).collect(),
+            terminals: written.into_iter().map(|(_, words)| words).collect(),
             bus,
             basis,
         }
