@@ -25,13 +25,13 @@ pub(super) fn banks(take_off: &TakeOff) -> String {
 }
 
 fn sentence(bank: &Bank) -> String {
-    let mut parts = vec![format!(
-        "{}: {} V, {:.1} V while charging, {:.1} A by load analysis",
-        words(&bank.bank),
-        bank.nominal_voltage_v,
-        bank.charging_voltage_v,
-        bank.design_current_a
-    )];
+    let (name, volts) = (words(&bank.bank), bank.nominal_voltage_v);
+    let mut what = format!("{name}: {volts} V, {:.1} V while charging", bank.charging_voltage_v);
+    // A bank that only starts the engine has no loads to analyse.
+    if bank.design_current_a > 0.0 {
+        what.push_str(&format!(", {:.1} A by load analysis", bank.design_current_a));
+    }
+    let mut parts = vec![what];
     if let Some(batteries) = &bank.batteries {
         parts.push(format!(
             "{} in series by {} in parallel, {:.0} Ah, {} jumpers",
@@ -45,19 +45,29 @@ fn sentence(bank: &Bank) -> String {
         let aboard = if switch.aboard { ", aboard" } else { "" };
         parts.push(format!("switch of {} A or more at {}{aboard}", switch.rating_a_min, words(&switch.station)));
     }
+    // Of a charger's outputs those that are alike are told once.
+    let mut charging: Vec<(Option<(&str, f64)>, String, u32)> = Vec::new();
     for output in &bank.charging {
         let aim = output.target_a.map_or(String::new(), |aim| format!(", {aim:.0} A to aim at"));
-        parts.push(match (&output.charger, output.output_a) {
-            (Some(charger), Some(a)) => format!("charged by {charger} with {a} A{aim}"),
-            _ => format!("a charger output is wanting{aim}"),
+        let of = output.charger.as_deref().zip(output.output_a);
+        match charging.iter_mut().find(|(known, aims, _)| *known == of && *aims == aim) {
+            Some((.., count)) => *count += 1,
+            None => charging.push((of, aim, 1)),
+        }
+    }
+    for (of, aim, count) in charging {
+        let outputs = if count == 1 { "output" } else { "outputs" };
+        parts.push(match of {
+            Some((charger, a)) => format!("charged by {charger} with {count} {outputs} of {a} A{aim}"),
+            None => format!("{count} charger {outputs} wanting{aim}"),
         });
     }
     if let Some(energy) = &bank.energy {
+        let days = if energy.days == 1.0 { "1 day".to_owned() } else { format!("{} days", energy.days) };
         let mut use_of = format!(
-            "a day takes {:.1} Ah, so {:.0} Ah over {} day(s)",
+            "a day takes {:.1} Ah, and the bank must hold {:.0} Ah for {days}",
             energy.daily_ah,
-            energy.needed_ah.ceil(),
-            energy.days
+            energy.needed_ah.ceil()
         );
         for (hours, by) in [(energy.charger_h, "the charger"), (energy.idle_h, "the alternator at idle")] {
             if let Some(hours) = hours {
