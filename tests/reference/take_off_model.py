@@ -329,7 +329,7 @@ class Boat:
             panel = next(c["panel"] for c in self.take_off["circuits"] if c["key"] == owner)
         n, bank = self.banks[self.panel_bank(panel)]
         if role == "feeder_return":
-            cables = [self.conductors[label] for label in (f"B{n}N",) if label in self.conductors]
+            cables = [self.of_loads(label, bank) for label in (f"B{n}N",) if label in self.conductors]
             jumpers = [self.conductors[label] for label in bank["cables"] if self.conductors[label]["role"] in BETWEEN_BATTERIES]
             if jumpers:
                 strings, each = bank["batteries"]["parallel"], [self.ohms(jumper) for jumper in jumpers]
@@ -345,7 +345,19 @@ class Boat:
         chain += [f"B{n}L", f"B{n}S", f"B{n}F"] if role == "feeder_positive" else []
         own_fuse = f"B{n}L {own}" in self.conductors
         chain += [f"B{n}A", f"B{n}B"] if role == "constant_positive" and not own_fuse else []
-        return [self.conductors[label] for label in chain if label in self.conductors]
+        return [self.of_loads(label, bank) for label in chain if label in self.conductors]
+
+    def of_loads(self, label, bank):
+        """A cable of the bank; one to a bus at a post with what the loads alone send through it: it is sized for charging
+        currents and fuses too."""
+        conductor = self.conductors[label]
+        if label in (f"B{self.number_of(bank)}P", f"B{self.number_of(bank)}N"):
+            return {**conductor, "design_current_a": bank["design_current_a"]}
+        return conductor
+
+    def number_of(self, bank):
+        """The number of a bank in labels."""
+        return next(n for n, other in self.banks.values() if other is bank)
 
     def panel_bank(self, panel):
         """The bank at the root of a panel."""

@@ -4,6 +4,7 @@ mod cables;
 mod layouts;
 mod lengths;
 mod overrules;
+mod posts;
 mod power;
 mod pumps;
 mod refusals;

@@ -81,7 +81,16 @@ pub fn shop() -> Shop {
         "kind": "charger", "outputs": 3, "output_a": 15, "nominal_voltage_v": 12, "chemistries": ["agm", "flooded"],
         "case_ground": true, "stud": "1/4 in"
     });
+    let mut combiner = load("COMB-30", "accessory", 1.0);
+    combiner["attributes"] = json!({
+        "kind": "combiner", "rating_a": 30, "voltage_rating_v": 32, "isolates_while_cranking": false,
+        "limits_charging": false, "stud": "1/4 in", "ignition_protected": false
+    });
+    let mut bilge_switch = load("BILGE-2", "accessory", 1.0);
+    bilge_switch["attributes"] = json!({"kind": "bilge_switch", "rating_a": 2, "voltage_rating_v": 32});
     let items = [
+        combiner,
+        bilge_switch,
         battery("BAT-100", 12, 100.0, 550.0),
         battery("BAT-500", 12, 60.0, 500.0),
         battery("BAT-225", 12, 225.0, 900.0),

@@ -42,8 +42,9 @@ fn a_series_bank_has_the_capacity_of_one_battery_and_a_jumper_less() {
     // Jumpers have the gauge of the feed (common practice).
     assert_eq!(row(&taken["cut_list"], "label", "B1J1")["gauge"], row(&taken["cut_list"], "label", "F1+")["gauge"]);
     assert_eq!(counted(&taken, "charger_positive"), 3);
-    // One case, one ground: 16 AWG at least (ABYC E-11, from memory).
-    assert_eq!(counted(&taken, "case_ground"), 1);
+    // Its negative stays apart from all else (common practice), the charger's case included.
+    assert_eq!(counted(&taken, "case_ground"), 0);
+    assert!(taken["questions"].as_array().unwrap().iter().any(|q| q["id"] == "case_ground"));
 }
 
 /// Two batteries of 500 CCA in parallel have 1000 together, and their main interrupts 3000 A (an inverter manual of 2009,
