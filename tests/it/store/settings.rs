@@ -23,7 +23,7 @@ fn starting_settings_have_no_fault() {
 #[test]
 fn each_fault_of_settings_is_told_by_its_place() {
     let class = |code: &str, treatment: &str, rate: &str| json!({"code": code, "name": "Class", "treatment": treatment, "rate_percent": rate});
-    let cases: [(Value, &[&str]); 14] = [
+    let cases: [(Value, &[&str]); 15] = [
         // ISO 4217 has no XYZ; XXX stands for no currency.
         (json!({"currency": "XYZ"}), &["/currency"]),
         (json!({"time_zone": "Mars/Olympus"}), &["/time_zone"]),
@@ -48,6 +48,8 @@ fn each_fault_of_settings_is_told_by_its_place() {
         (json!({"cable_sizes": ["18 AWG", "4 mm2", "18 AWG"]}), &["/cable_sizes/2"]),
         // ISO 10133, 7.7: 800 mm of a core may lie bare of its sheath.
         (json!({"break_out": {"value": 80.1, "unit": "cm"}}), &["/break_out"]),
+        // Some cable is used up where it lands on a battery.
+        (json!({"battery_termination_allowance": {"value": 0, "unit": "in"}}), &["/battery_termination_allowance"]),
         (json!({"branch_ratings_a": [5.0, 3.0, 3.0]}), &["/branch_ratings_a/1", "/branch_ratings_a/2"]),
         (json!({"labour_tax_class": "work"}), &["/labour_tax_class"]),
         (
