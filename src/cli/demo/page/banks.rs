@@ -24,6 +24,9 @@ pub(super) fn banks(take_off: &TakeOff) -> String {
     out
 }
 
+/// Charger and amperes of outputs that are alike, what they aim at in words, and how many there are.
+type Alike<'a> = (Option<(&'a str, f64)>, String, u32);
+
 fn sentence(bank: &Bank) -> String {
     let (name, volts) = (words(&bank.bank), bank.nominal_voltage_v);
     let mut what = format!("{name}: {volts} V, {:.1} V while charging", bank.charging_voltage_v);
@@ -46,7 +49,7 @@ fn sentence(bank: &Bank) -> String {
         parts.push(format!("switch of {} A or more at {}{aboard}", switch.rating_a_min, words(&switch.station)));
     }
     // Of a charger's outputs those that are alike are told once.
-    let mut charging: Vec<(Option<(&str, f64)>, String, u32)> = Vec::new();
+    let mut charging: Vec<Alike> = Vec::new();
     for output in &bank.charging {
         let aim = output.target_a.map_or(String::new(), |aim| format!(", {aim:.0} A to aim at"));
         let of = output.charger.as_deref().zip(output.output_a);
