@@ -15,6 +15,10 @@ mod m0008_principals;
 mod m0009_quote_life;
 mod m0010_events;
 
+/// A step and the note that it was made are one transaction on either database: what kills the program between two
+/// statements must not leave a schema that no step fits. By itself SQLite would get none.
+const WHOLE: Option<bool> = Some(true);
+
 /// All steps, in order.
 #[derive(Debug)]
 pub struct Migrator;

@@ -2,13 +2,17 @@
 
 use sea_orm_migration::prelude::*;
 
-use crate::columns;
+use crate::{WHOLE, columns};
 
 #[derive(DeriveMigrationName)]
 pub struct Step;
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
+    fn use_transaction(&self) -> Option<bool> {
+        WHOLE
+    }
+
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         let counters = Table::create()
             .table(Alias::new("counters"))

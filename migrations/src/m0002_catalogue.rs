@@ -2,6 +2,7 @@
 
 use sea_orm_migration::prelude::*;
 
+use crate::WHOLE;
 use crate::columns::{day, flag, key, moment, text, whole};
 
 #[derive(DeriveMigrationName)]
@@ -9,6 +10,10 @@ pub struct Step;
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
+    fn use_transaction(&self) -> Option<bool> {
+        WHOLE
+    }
+
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         let items = Table::create()
             .table(Alias::new("items"))

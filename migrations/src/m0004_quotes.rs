@@ -2,6 +2,7 @@
 
 use sea_orm_migration::prelude::*;
 
+use crate::WHOLE;
 use crate::columns::{bytes, day, flag, id, key, moment, text, whole};
 
 #[derive(DeriveMigrationName)]
@@ -16,6 +17,10 @@ fn to_document(column: &'static str) -> ForeignKeyCreateStatement {
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
+    fn use_transaction(&self) -> Option<bool> {
+        WHOLE
+    }
+
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         let documents = Table::create()
             .table(Alias::new("documents"))

@@ -3,6 +3,7 @@
 
 use sea_orm_migration::prelude::*;
 
+use crate::WHOLE;
 use crate::columns::{bytes, id, key, moment, text, whole};
 
 #[derive(DeriveMigrationName)]
@@ -14,6 +15,10 @@ fn perhaps_moment(name: &'static str) -> ColumnDef {
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
+    fn use_transaction(&self) -> Option<bool> {
+        WHOLE
+    }
+
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         let keys = Table::create()
             .table(Alias::new("api_keys"))

@@ -2,6 +2,8 @@
 
 use sea_orm_migration::prelude::*;
 
+use crate::WHOLE;
+
 #[derive(DeriveMigrationName)]
 pub struct Step;
 
@@ -17,6 +19,10 @@ const COLUMNS: [(&str, &str); 6] = [
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
+    fn use_transaction(&self) -> Option<bool> {
+        WHOLE
+    }
+
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         for (table, column) in COLUMNS {
             let wider =

@@ -3,6 +3,7 @@
 
 use sea_orm_migration::prelude::*;
 
+use crate::WHOLE;
 use crate::columns::{id, moment, text, whole};
 
 #[derive(DeriveMigrationName)]
@@ -22,6 +23,10 @@ fn index(name: &str, columns: &[&'static str], unique: bool) -> IndexCreateState
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
+    fn use_transaction(&self) -> Option<bool> {
+        WHOLE
+    }
+
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         let columns = [
             ColumnDef::new(Alias::new("number")).text().take(),

@@ -3,6 +3,7 @@
 
 use sea_orm_migration::prelude::*;
 
+use crate::WHOLE;
 use crate::columns::{bytes, id, moment, text, whole};
 
 #[derive(DeriveMigrationName)]
@@ -10,6 +11,10 @@ pub struct Step;
 
 #[async_trait::async_trait]
 impl MigrationTrait for Step {
+    fn use_transaction(&self) -> Option<bool> {
+        WHOLE
+    }
+
     async fn up(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         let events = Table::create()
             .table(Alias::new("events"))

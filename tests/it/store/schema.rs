@@ -1,7 +1,10 @@
 //! Migrations and connections.
 
+use migrations::Migrator;
 use rigbill::calc::shop::settings::Settings;
 use rigbill::store::connect;
+use sea_orm::{ConnectionTrait, Database as Connection};
+use sea_orm_migration::MigratorTrait;
 
 use crate::fixture::{clock, each_database};
 
@@ -20,6 +23,22 @@ async fn a_schema_is_brought_up_to_date_once_and_keeps_what_the_shop_changed() {
         again.store().ping().await.unwrap();
         service.store().clone().close().await.unwrap();
         assert!(service.store().ping().await.is_err());
+    })
+    .await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_step_that_breaks_off_leaves_nothing_behind() {
+    each_database(async |database| {
+        let raw = Connection::connect(&database.url).await.unwrap();
+        Migrator::up(&raw, Some(8)).await.unwrap();
+        // The ninth step adds columns to the quotes first and makes this table last.
+        raw.execute_unprepared("CREATE TABLE moves (quote TEXT)").await.unwrap();
+        Migrator::up(&raw, None).await.unwrap_err();
+        raw.execute_unprepared("SELECT number FROM quotes").await.expect_err("the columns went with the table");
+        raw.execute_unprepared("DROP TABLE moves").await.unwrap();
+        raw.close().await.unwrap();
+        assert_eq!(database.service().await.settings().await.unwrap().version, 1);
     })
     .await;
 }
