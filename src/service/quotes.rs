@@ -14,8 +14,8 @@ use super::once::{Made, Once};
 use super::{Error, Page, Seen, Service, Stored, page};
 use crate::calc::chain;
 use crate::calc::findings::Fault;
-use crate::calc::money::Money;
-use crate::calc::pricing::{Discount, PriceRequest, Quotation, quotation};
+use crate::calc::money::{AmountTooLarge, Money};
+use crate::calc::pricing::{Discount, PriceRequest, Quotation, quotation, taken_off};
 use crate::calc::quote::{ENGINE_EDITION, QuoteDocument};
 use crate::calc::shop::Shop;
 use crate::calc::shop::settings::Terms;
@@ -173,30 +173,37 @@ impl Calculated {
         floor.zip(self.margin_percent).is_some_and(|(floor, margin)| margin < floor)
     }
 
-    /// Refuses a discount beyond what the shop lets anyone but an owner give. One that an owner gave, in percent, may be
-    /// kept by whoever changes the rest.
+    /// Refuses a discount beyond what the shop lets anyone but an owner give; an extra line that takes something off is
+    /// one too. A discount that an owner gave, in percent, may be kept by whoever changes the rest.
     pub(super) fn within_limit(
         &self,
         role: Role,
         asked: &QuoteRequest,
         before: Option<&QuoteRequest>,
     ) -> Result<(), Error> {
+        if role == Role::Owner {
+            return Ok(());
+        }
         let kept = before.is_some_and(|before| {
             asked.discount == before.discount && matches!(asked.discount, Some(DiscountInput::Percent { .. }))
         });
-        if role == Role::Owner || kept {
-            return Ok(());
-        }
-        let totals = &self.document.totals;
+        let QuoteDocument { totals, lines, .. } = &self.document;
+        let discount = if kept { 0 } else { totals.discount.minor() };
+        let currency = totals.lines_net.currency();
+        let off_lines =
+            taken_off(lines).map_err(|AmountTooLarge| broken("quotes", "net", "the lines are too large"))?;
         let limit = self.terms.discount_limit_percent;
-        // What the limit itself comes to, rounded like any other discount.
-        let most = Discount::Percent(limit).of(totals.lines_net).map_or(0, Money::minor);
+        // What the limit itself comes to, rounded like any other discount, of the lines that add something.
+        let adding = Money::from_minor(totals.lines_net.minor().saturating_add(off_lines), currency);
+        let most = Discount::Percent(limit).of(adding).map_or(0, Money::minor);
+        let given = discount.saturating_add(off_lines);
+        let place = if off_lines > 0 { "/spec/extra_lines" } else { "/discount" };
         let mut checks = Checks::default();
-        checks.must(totals.discount.minor() <= most, "/discount", || {
+        checks.must(given <= most, place, || {
             format!(
-                "a discount of {} is more than the {limit} percent of the lines that a key of the role {role} may give: \
-                 lower it, or have an owner give it",
-                totals.discount
+                "{} off is more than the {limit} percent of the lines that a key of the role {role} may give, lines that take \
+                 something off counted in: lower it, or have an owner give it",
+                Money::from_minor(given, currency)
             )
         });
         none(checks.faults())

@@ -2,9 +2,19 @@
 
 use rust_decimal::{Decimal, RoundingStrategy, dec};
 
+use crate::calc::money::{AmountTooLarge, Money};
 use crate::calc::quote::{Line, LineCosting, LineKind, Totals};
 
-/// Margin on the items after the discount, percent of what they then sell for, to four decimal places; less than
+/// What lines of a person's own take off, in minor units: a discount under another name.
+///
+/// # Errors
+/// When it does not fit.
+pub fn taken_off(lines: &[Line]) -> Result<i64, AmountTooLarge> {
+    let off = lines.iter().map(|line| line.net.minor()).filter(|net| *net < 0);
+    off.map(i64::checked_neg).try_fold(0i64, |sum, off| sum.checked_add(off?)).ok_or(AmountTooLarge)
+}
+
+/// Margin on the items after the discount, and after what lines of a person's own take off, percent of what they then sell for, to four decimal places; less than
 /// nothing is at most -100. `None` without items.
 pub(super) fn margin_percent(lines: &[Line], costings: &[LineCosting], totals: &Totals) -> Option<Decimal> {
     let mut items = lines.iter().filter(|line| line.kind == LineKind::Item).map(|line| line.net.decimal());
@@ -14,8 +24,9 @@ pub(super) fn margin_percent(lines: &[Line], costings: &[LineCosting], totals: &
     if costings.is_empty() {
         return None;
     }
-    let all = totals.lines_net.decimal();
-    let discount = totals.discount.decimal();
+    let off = Money::from_minor(taken_off(lines).ok()?, totals.lines_net.currency()).decimal();
+    let all = totals.lines_net.decimal().checked_add(off)?;
+    let discount = totals.discount.decimal().checked_add(off)?;
     // Items carry the discount by their part of the lines.
     let discounted = if all > Decimal::ZERO { discount.checked_mul(items)?.checked_div(all)? } else { Decimal::ZERO };
     let sold_for = items.checked_sub(discounted)?;

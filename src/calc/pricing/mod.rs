@@ -15,6 +15,7 @@ use iso_currency::Currency;
 
 pub use discount::{Discount, DiscountInput};
 pub use lines::UNIT_PRICE_PLACES;
+pub use margin::taken_off;
 pub use settlement::SettlementInput;
 
 use crate::calc::basis::Ledger;

@@ -62,6 +62,53 @@ async fn a_discount_beyond_the_limit_is_an_owners() {
     .await;
 }
 
+/// Ten cleats, and a line that takes so much off.
+fn with_goodwill(off: &str) -> QuoteRequest {
+    let mut asked = with_cleats("Avocet", 10);
+    let line = json!({"description": "Goodwill", "quantity": "-1", "unit": "each", "unit_price": off,
+        "tax_class": "goods"});
+    asked.spec.extra_lines = vec![serde_json::from_value(line).unwrap()];
+    asked
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_line_that_takes_something_off_is_a_discount_too() {
+    each_database(async |database| {
+        let owner = database.service().await;
+        let terms =
+            Terms { discount_limit_percent: dec!(10), margin_floor_percent: Some(dec!(30)), ..Terms::default() };
+        shop(&owner, terms).await;
+        let desk = by(&owner, Role::FrontDesk);
+        // Ten cleats at 14.50: a tenth is 14.50.
+        assert_eq!(places(desk.create_quote(with_goodwill("14.51")).await), ["/spec/extra_lines"]);
+        let mut both = with_goodwill("10");
+        both.discount = serde_json::from_value(json!({"kind": "amount", "amount": "4.51"})).unwrap();
+        assert_eq!(places(desk.create_quote(both).await), ["/spec/extra_lines"]);
+        // (145 - 14.50 - 100) / (145 - 14.50) = 23.4 % of what they then sell for, which is below the floor.
+        let low = desk.create_quote(with_goodwill("14.50")).await.unwrap();
+        let (told, _) = refused(step(&desk, &low, Step::Issue).await);
+        assert!(told.contains("only an owner"), "{told}");
+        let given = owner.create_quote(with_goodwill("50")).await.unwrap();
+        assert!(step(&owner, &given, Step::Issue).await.is_ok());
+    })
+    .await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn prices_of_a_day_to_come_are_not_issued() {
+    each_database(async |database| {
+        let owner = database.service().await;
+        shop(&owner, Terms::default()).await;
+        let mut asked = with_cleats("Avocet", 1);
+        asked.priced_on = Some(super::shop::day("2026-11-27"));
+        let made = owner.create_quote(asked).await.unwrap();
+        let (told, allowed) = refused(step(&owner, &made, Step::Issue).await);
+        assert!(told.contains("2026-11-27, which has not come"), "{told}");
+        assert_eq!(allowed, [Step::Replace, Step::Delete]);
+    })
+    .await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn below_the_floor_only_an_owner_issues_and_nobody_else_learns_the_margin() {
     each_database(async |database| {
