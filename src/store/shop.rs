@@ -11,7 +11,7 @@ use super::entities::{counters, shop_documents};
 use super::{Access, Error, Stored, Write, unkept};
 use crate::calc::shop::labour::LabourOperation;
 use crate::calc::shop::package::Package;
-use crate::calc::shop::settings::Settings;
+use crate::calc::shop::settings::{Settings, Terms};
 
 const SHOP_VERSION: &str = "shop_version";
 
@@ -24,6 +24,14 @@ pub trait ShopDocument: Serialize + DeserializeOwned + Send + Sync {
 
     /// Its code, unique among its kind.
     fn code(&self) -> &str;
+
+    /// Reads a row's body, also one that an older program wrote.
+    ///
+    /// # Errors
+    /// When it is none of this kind.
+    fn from_body(body: &str) -> serde_json::Result<Self> {
+        serde_json::from_str(body)
+    }
 }
 
 impl ShopDocument for Settings {
@@ -32,6 +40,18 @@ impl ShopDocument for Settings {
 
     fn code(&self) -> &str {
         "settings"
+    }
+
+    /// What an older program did not know is as for a new shop. Only here: settings that a client sends must say it, since
+    /// one that does not know of a limit would take it away.
+    fn from_body(body: &str) -> serde_json::Result<Self> {
+        let mut settings: serde_json::Value = serde_json::from_str(body)?;
+        if let Some(parts) = settings.as_object_mut()
+            && !parts.contains_key("terms")
+        {
+            parts.insert("terms".to_owned(), serde_json::to_value(Terms::default())?);
+        }
+        serde_json::from_value(settings)
     }
 }
 
@@ -58,7 +78,7 @@ fn broken(row: &str, column: &'static str, reason: impl ToString) -> Error {
 }
 
 fn stored<T: ShopDocument>(row: shop_documents::Model) -> Result<Stored<T>, Error> {
-    let value = serde_json::from_str(&row.body).map_err(|cause| broken(&row.code, "body", cause))?;
+    let value = T::from_body(&row.body).map_err(|cause| broken(&row.code, "body", cause))?;
     Ok(Stored { value, version: row.version, updated_at: row.updated_at, changed_by: row.changed_by })
 }
 

@@ -273,7 +273,6 @@ pub struct Settings {
     #[schema(minimum = 1, maximum = 365)]
     pub valid_days: u16,
     /// Deposit, limits on discounts, and the least margin.
-    #[serde(default)]
     pub terms: Terms,
 }
 
