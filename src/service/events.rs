@@ -1,5 +1,5 @@
-//! What the rest of the shop hears of: moves of quotes, imports, changes of the settings. Nothing of cost, nothing of a
-//! customer.
+//! What the rest of the shop hears of: moves of quotes, imports, changes of the settings. Nothing of money, nothing of a
+//! customer: whoever may read a quote finds both there.
 
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -11,7 +11,6 @@ use super::imports::Import;
 use super::life::unreadable;
 use super::quotes::{QuoteState, QuoteSummary, written};
 use super::{Error, Service, Stored};
-use crate::calc::money::Money;
 use crate::calc::shop::item::BuyingUnit;
 use crate::calc::shop::settings::Settings;
 use crate::store;
@@ -53,17 +52,6 @@ pub struct QuoteEvent {
     pub number: Option<String>,
     /// Which revision it is, counted from 1.
     pub revision: u32,
-    /// Name of the boat or job.
-    pub name: String,
-    /// Currency, ISO 4217.
-    pub currency: String,
-    /// Total without tax.
-    pub net: Money,
-    /// Total tax.
-    pub tax: Money,
-    /// Total with tax.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub total: Option<Money>,
     /// The revision that stands in its place, when it was superseded.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub superseded_by: Option<Uuid>,
@@ -146,21 +134,9 @@ impl Service {
         superseded_by: Option<Uuid>,
         demand: Vec<PartDemand>,
     ) -> Result<NewEvent, Error> {
-        let QuoteSummary { id, state, number, revision, name, currency, net, tax, total, .. } = quote.value.clone();
-        let payload = written(&QuoteEvent {
-            quote: id,
-            state,
-            version: quote.version,
-            number,
-            revision,
-            name,
-            currency,
-            net,
-            tax,
-            total,
-            superseded_by,
-            demand,
-        })?;
+        let QuoteSummary { id, state, number, revision, .. } = quote.value.clone();
+        let payload =
+            written(&QuoteEvent { quote: id, state, version: quote.version, number, revision, superseded_by, demand })?;
         let (kind, subject) = (kind_of(state), id.to_string());
         Ok(NewEvent { id: self.clock.new_id(), kind, subject, at: quote.updated_at, payload })
     }

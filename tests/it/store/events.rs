@@ -79,6 +79,8 @@ async fn every_move_is_told_once_with_its_quote_and_what_fails_is_not() {
         assert_eq!((&said["state"], &said["version"]), (&json!("lapsed"), &json!(3)));
         let customer = events.iter().any(|(event, _)| String::from_utf8_lossy(&event.payload).contains("Calder"));
         assert!(!customer, "nothing of a customer is told");
+        let told = |name: &str| events.iter().any(|(_, said)| said.get(name).is_some());
+        assert!(!["name", "net", "tax", "total"].into_iter().any(told), "nor of a boat, nor of money");
     })
     .await;
 }
