@@ -1,8 +1,9 @@
 //! What two documents of quotes promise differently, line by line and in money. Documents are read as they were
 //! written, whichever edition of the program wrote them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -97,6 +98,8 @@ pub struct Difference {
     pub total: AmountDifference,
     /// Whether quantities, conductors or anything else of the take-off differs.
     pub take_off_changed: bool,
+    /// Parts of the document that differ, by their names, in order: `lines`, `totals`, `exclusions`, … Expect new values.
+    pub parts_changed: Vec<String>,
 }
 
 #[derive(Deserialize)]
@@ -142,13 +145,26 @@ fn keys(lines: &[Line]) -> Vec<Key> {
     keys
 }
 
+/// For how many days a document's prices hold: a promise, though the days themselves move on.
+fn valid_days(document: &Value) -> Option<i64> {
+    let day = |name: &str| document.get(name)?.as_str()?.parse::<NaiveDate>().ok();
+    Some(day("valid_until")?.signed_duration_since(day("priced_on")?).num_days())
+}
+
+/// Names of the parts of two documents that promise something different.
+fn changed_parts(before: &Value, after: &Value) -> Vec<String> {
+    let names = |document: &Value| -> BTreeSet<String> {
+        let parts = document.as_object().into_iter().flatten();
+        parts.map(|(name, _)| name.clone()).filter(|name| !NO_PROMISE.contains(&name.as_str())).collect()
+    };
+    let all = names(before).into_iter().chain(names(after)).collect::<BTreeSet<String>>();
+    let differ = all.into_iter().filter(|name| before.get(name) != after.get(name));
+    differ.chain((valid_days(before) != valid_days(after)).then(|| "valid_until".to_owned())).collect()
+}
+
 /// Whether two documents promise the same: all of them but when, with what and under which number they were made.
 pub fn same_promise(before: &Value, after: &Value) -> bool {
-    let promise = |document: &Value| -> BTreeMap<String, Value> {
-        let parts = document.as_object().into_iter().flatten();
-        parts.filter(|(name, _)| !NO_PROMISE.contains(&name.as_str())).map(|(n, v)| (n.clone(), v.clone())).collect()
-    };
-    promise(before) == promise(after)
+    changed_parts(before, after).is_empty()
 }
 
 /// What two documents promise differently.
@@ -156,6 +172,7 @@ pub fn same_promise(before: &Value, after: &Value) -> bool {
 /// # Errors
 /// When one of them is no document of a quote.
 pub fn difference(before: &Value, after: &Value) -> Result<Difference, serde_json::Error> {
+    let parts_changed = changed_parts(before, after);
     let (before, after) = (Document::deserialize(before)?, Document::deserialize(after)?);
     let alike = before.totals.currency == after.totals.currency;
     let rise = |before: Decimal, after: Decimal| alike.then(|| after.saturating_sub(before));
@@ -195,6 +212,7 @@ pub fn difference(before: &Value, after: &Value) -> Result<Difference, serde_jso
         tax: amount(before.totals.tax, after.totals.tax),
         total: amount(with_tax(&before.totals), with_tax(&after.totals)),
         take_off_changed: before.take_off != after.take_off,
+        parts_changed,
         currency_before: before.totals.currency,
         currency: after.totals.currency,
     })

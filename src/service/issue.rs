@@ -23,6 +23,13 @@ use crate::clock::end_of_day;
 use crate::store;
 use crate::store::quotes::{DocumentKind, NewDocument};
 
+/// How often issuing is begun anew when the shop or the draft moved meanwhile: unlike a draft, which can be calculated
+/// again, what is issued must be priced by the shop as it stands then, also while another system changes item after item.
+const ISSUE_ATTEMPTS: u32 = 50;
+
+/// Most faults that a refusal tells in its sentence.
+const TOLD_MAX: usize = 5;
+
 /// The counter of a year's numbers.
 fn counter(year: i32) -> String {
     format!("quote_number/{year}")
@@ -38,7 +45,11 @@ struct Ready {
 }
 
 fn no_longer(id: Uuid, faults: &[Fault]) -> Error {
-    let told: Vec<String> = faults.iter().map(|fault| format!("{}: {}", fault.pointer, fault.message)).collect();
+    let mut told: Vec<String> =
+        faults.iter().take(TOLD_MAX).map(|fault| format!("{}: {}", fault.pointer, fault.message)).collect();
+    if let Some(more) = faults.len().checked_sub(TOLD_MAX).filter(|more| *more > 0) {
+        told.push(format!("and {more} more"));
+    }
     let told = format!(
         "with the shop as it stands now the quote '{id}' cannot be calculated any more ({}): mend its request, replace \
          the draft with it, and issue what then stands",
@@ -60,7 +71,7 @@ fn unmoved(id: Uuid, seen: &[u8], calculated: &Calculated) -> Result<(), Error> 
         let (total, before) = (&moved.total, &moved.currency_before);
         format!("its price moved from {} {before} to {} {}", total.before, total.after, moved.currency)
     } else if moved.lines.is_empty() {
-        "its price stands, but not all of what it promises".to_owned()
+        format!("its price stands, but not all of what it promises ({})", moved.parts_changed.join(", "))
     } else {
         "its total stands, but not all of its lines".to_owned()
     };
@@ -136,7 +147,7 @@ impl Service {
         seen: &Seen,
         once: &Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        for attempt in 1..=ATTEMPTS {
+        for attempt in 1..=ISSUE_ATTEMPTS {
             let Some(ready) = self.ready_to_issue(id, seen).await? else { continue };
             let today = self.today(&ready.calculated.time_zone)?;
             let write = self.store.write().await?;
@@ -151,14 +162,18 @@ impl Service {
             if let Some(answer) = once.claim(&write, &issued, issued.updated_at).await? {
                 return Ok(Made::Before(answer));
             }
-            if attempt < ATTEMPTS && store::shop::version(&write).await? != ready.calculated.catalogue_version {
+            // From here to the end of the write the shop stands still: what is issued is priced by it as it is.
+            if store::shop::hold(&write).await? != ready.calculated.catalogue_version {
+                continue;
+            }
+            if ready.lapses_at <= self.clock.now() {
                 continue;
             }
             match store::quotes::replace(&write, &issued, ready.calculated.request, &documents).await {
                 Ok(true) => {}
                 // Someone else was first: reading it again tells what they did.
                 Ok(false) => continue,
-                Err(cause) if cause.is_dangling() && attempt < ATTEMPTS => continue,
+                Err(cause) if cause.is_dangling() && attempt < ISSUE_ATTEMPTS => continue,
                 Err(cause) => return Err(cause.into()),
             }
             keep_move(&write, &issued, QuoteState::Draft, remark.clone(), None).await?;
@@ -176,7 +191,7 @@ impl Service {
             write.commit().await?;
             return Ok(Made::Now(issued));
         }
-        Err(not_found(id))
+        Err(store::Error::Overtaken.into())
     }
 
     /// A draft that can be issued, calculated once more. `None` when someone else got in between.
@@ -203,16 +218,22 @@ impl Service {
         if !calculated.document.gaps.is_empty() {
             return Err(Error::GapsStand(calculated.document.gaps));
         }
-        if calculated.below_the_floor() && self.principal().role != Role::Owner {
-            let met = "earns less than the shop wants to, so that only an owner can issue it";
-            return Err(wrong_move(id, met, &[Step::Replace, Step::Delete]));
-        }
         let last_day = calculated.document.valid_until;
         let lapses_at = end_of_day(&calculated.time_zone, last_day)
             .ok_or_else(|| broken("quotes", "valid_until", &format!("{last_day} has no end")))?;
         if lapses_at <= self.clock.now() {
             let met = format!("cannot be issued, because its prices hold until {last_day} only, which is over");
             return Err(wrong_move(id, &met, &[Step::Replace, Step::Delete]));
+        }
+        let priced_on = calculated.document.priced_on;
+        if priced_on > self.today(&calculated.time_zone)? {
+            let met = format!("cannot be issued, because its prices are those of {priced_on}, which has not come");
+            return Err(wrong_move(id, &met, &[Step::Replace, Step::Delete]));
+        }
+        // Looked at last: what could not be issued anyway tells nobody what it earns.
+        if calculated.below_the_floor() && self.principal().role != Role::Owner {
+            let met = "earns less than the shop wants to, so that only an owner can issue it";
+            return Err(wrong_move(id, met, &[Step::Replace, Step::Delete]));
         }
         Ok(Some(Ready { draft, forerunner, calculated, lapses_at }))
     }
@@ -267,7 +288,7 @@ impl Service {
             if attempt == 1 && store::shop::version(&write).await? != calculated.catalogue_version {
                 continue;
             }
-            let still = store::quotes::read(&write, id).await?.ok_or_else(|| not_found(id))?;
+            let still = store::quotes::hold(&write, id).await?.ok_or_else(|| not_found(id))?;
             if still.version != revised.version {
                 continue;
             }
@@ -278,6 +299,6 @@ impl Service {
             write.commit().await?;
             return Ok(Made::Now(draft));
         }
-        Err(not_found(id))
+        Err(store::Error::Overtaken.into())
     }
 }

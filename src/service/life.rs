@@ -284,8 +284,10 @@ impl Service {
                     Step::Accept => self.demand(id).await?,
                     _ => Vec::new(),
                 };
-                let after = self.written_now(QuoteSummary { state: to, ..before.value }, before.version + 1);
                 let write = self.store.write().await?;
+                // The clock is looked at when nothing is left to wait for: a move never stands before the end of the last
+                // day and comes after it.
+                let after = self.written_now(QuoteSummary { state: to, ..before.value }, before.version + 1);
                 if let Some(answer) = once.claim(&write, &after, after.updated_at).await? {
                     return Ok(Made::Before(answer));
                 }
@@ -296,7 +298,7 @@ impl Service {
                 }
                 // Someone else was first: reading it again tells what they did.
             }
-            Err(not_found(id))
+            Err(store::Error::Overtaken.into())
         };
         let outcome = work.await;
         once.or_before(self, outcome).await

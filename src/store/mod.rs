@@ -38,6 +38,9 @@ pub enum Error {
     /// The connection broke while a write was made lasting: it is there whole or not at all, and nobody knows which.
     #[error("the connection broke off while a write was made lasting")]
     InDoubt(#[source] DbErr),
+    /// Others were faster, however often it was begun anew.
+    #[error("others changed what was to be written, however often it was begun anew")]
+    Overtaken,
     /// What several waited for failed.
     #[error(transparent)]
     Shared(Arc<Error>),

@@ -3,8 +3,8 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use iso_currency::Currency;
 use sea_orm::ActiveValue::Set;
-use sea_orm::sea_query::{Expr, OnConflict, Query};
-use sea_orm::{ColumnTrait, Condition, EntityTrait, ExprTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::sea_query::{Expr, LockType, OnConflict, Query};
+use sea_orm::{ColumnTrait, Condition, DbBackend, EntityTrait, ExprTrait, QueryFilter, QueryOrder, QuerySelect};
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -234,6 +234,19 @@ pub async fn read(at: &impl Access, id: Uuid) -> Result<Option<Stored<QuoteSumma
     quotes::Entity::find_by_id(id).one(at.connection()).await?.map(summary).transpose()
 }
 
+/// The envelope of a quote, which no other write changes until this one ends.
+///
+/// # Errors
+/// As [`read`], and when another write holds it for longer than five seconds.
+pub async fn hold(write: &Write, id: Uuid) -> Result<Option<Stored<QuoteSummary>>, Error> {
+    let mut query = quotes::Entity::find_by_id(id);
+    // On SQLite the write holds the whole file already.
+    if write.backend() == DbBackend::Postgres {
+        query = query.lock(LockType::Share);
+    }
+    query.one(&write.0).await?.map(summary).transpose()
+}
+
 /// Identifier of the quote that sorts behind all others.
 ///
 /// # Errors
@@ -382,6 +395,12 @@ pub async fn replace(
 /// # Errors
 /// When the database fails.
 pub async fn advance(write: &Write, quote: &Stored<QuoteSummary>, from: QuoteState) -> Result<bool, Error> {
+    // Once its last day is over an issued quote can only lapse.
+    let in_time = if from == QuoteState::Issued && quote.value.state != QuoteState::Lapsed {
+        Condition::any().add(quotes::Column::LapsesAt.is_null()).add(quotes::Column::LapsesAt.gt(quote.updated_at))
+    } else {
+        Condition::all()
+    };
     let changed = quotes::Entity::update_many()
         .col_expr(quotes::Column::State, Expr::value(quote.value.state.as_str()))
         .col_expr(quotes::Column::Version, Expr::value(quote.version))
@@ -390,6 +409,7 @@ pub async fn advance(write: &Write, quote: &Stored<QuoteSummary>, from: QuoteSta
         .filter(quotes::Column::Id.eq(quote.value.id))
         .filter(quotes::Column::State.eq(from.as_str()))
         .filter(quotes::Column::Version.eq(quote.version - 1))
+        .filter(in_time)
         .exec(&write.0)
         .await?;
     Ok(changed.rows_affected > 0)

@@ -36,6 +36,7 @@ impl Error {
         match self {
             Error::Database(cause) | Error::InDoubt(cause) => of(cause),
             Error::Shared(cause) => cause.trouble(),
+            Error::Overtaken => Some(Trouble::Busy),
             Error::Address(_) | Error::BrokenRow { .. } => None,
         }
     }

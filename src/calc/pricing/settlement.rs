@@ -9,6 +9,9 @@ use crate::calc::findings::{Fault, Gap};
 use crate::calc::quote::Exclusion;
 use crate::calc::units::Name;
 
+/// Most gaps that a fault names.
+const TOLD_MAX: usize = 10;
+
 /// What is decided about one gap.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
@@ -74,8 +77,12 @@ pub(super) fn settle(gaps: Vec<Gap>, settlements: &[SettlementInput], faults: &m
         }
         let met: Vec<&Gap> = gaps.iter().filter(|gap| gap.what == *name).collect();
         if met.is_empty() {
-            let known: Vec<&str> = gaps.iter().map(|gap| gap.what.as_str()).collect();
-            let known = if known.is_empty() { "there is none".to_owned() } else { known.join(", ") };
+            let known: Vec<&str> = gaps.iter().take(TOLD_MAX).map(|gap| gap.what.as_str()).collect();
+            let known = match gaps.len().saturating_sub(TOLD_MAX) {
+                _ if known.is_empty() => "there is none".to_owned(),
+                0 => known.join(", "),
+                more => format!("{} and {more} more", known.join(", ")),
+            };
             faults.push(fault(format!("there is no gap '{name}' (any more): take this out; gaps now: {known}")));
         }
         if let SettlementInput::Exclusion { reason, .. } = settlement {

@@ -14,11 +14,11 @@ use crate::http::access::Acting;
 use crate::http::body::RequestBody;
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
-use crate::http::problem::Problem;
+use crate::http::problem::{Kind, Problem};
 use crate::http::query::{NoParameters, Query};
 use crate::service::life::{Move, MoveRequest};
 use crate::service::quotes::{QuoteRequest, QuoteState, QuoteSummary};
-use crate::service::{Service, Stored};
+use crate::service::{Seen, Service, Stored};
 
 pub(super) fn routes(config: &mut ServiceConfig) {
     config
@@ -122,6 +122,10 @@ async fn issue_quote(
     seen: IfMatch,
     request: Creation<MoveRequest>,
 ) -> Result<HttpResponse, Problem> {
+    if seen.0 == Seen::Any {
+        let detail = "What is issued is what was seen: send the ETag of the draft that you looked at, and no '*'.";
+        return Err(Problem::new(Kind::VersionNeeded, detail));
+    }
     move_on!(service, id, seen, request, issue_quote)
 }
 

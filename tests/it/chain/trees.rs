@@ -201,11 +201,13 @@ fn everything_wrong_with_a_tree_is_told_at_once() {
     }
 }
 
-/// A circle of panels, a bus with no path, a bank that is not there and a hull that is none: nothing hides the rest.
+/// A circle of panels, a bus with no path, a bank without a battery, one that is not there and a hull that is none:
+/// nothing hides the rest.
 #[test]
 fn faults_of_hull_panels_buses_and_banks_are_told_together() {
     let mut spec = small_boat(json!([load("light", "LIGHT-1", "helm", "helm_panel")]));
     spec["boat"]["hull_length"] = json!({"value": 2200, "unit": "ft"});
+    spec["power"]["banks"][0]["batteries"] = json!([]);
     spec["power"]["panels"] = json!([
         {"id": "helm_panel", "station": "helm", "fed_from": "cabin_panel", "negative_bus": "round"},
         {"id": "cabin_panel", "station": "aft_bilge", "fed_from": "helm_panel"},
@@ -215,6 +217,7 @@ fn faults_of_hull_panels_buses_and_banks_are_told_together() {
     let faults = run(&spec).expect_err("the spec has faults");
     for (pointer, says) in [
         ("/boat/hull_length", "hull length"),
+        ("/power/banks/0/batteries", "has no battery"),
         ("/power/panels/0/fed_from", "feed one of them from a bank"),
         ("/power/panels/1/fed_from", "feed one of them from a bank"),
         ("/power/panels/2/bank", "there is no bank 'bow'"),

@@ -60,6 +60,8 @@ async fn from_draft_to_acceptance(database: &Database) {
         .await
         .problem(428, "version-needed");
     step(&app, &path, "issue", "\"v9\"", &desk, &remark).await.problem(412, "stale");
+    // What is issued is what was seen.
+    step(&app, &path, "issue", "*", &desk, &remark).await.problem(428, "version-needed");
     let wrong = step(&app, &path, "accept", "\"v1\"", &desk, &remark).await;
     let problem = wrong.problem(409, "not-allowed");
     assert_eq!(problem["allowed"], json!(["replace", "delete", "issue"]));
@@ -151,6 +153,19 @@ async fn what_moved_or_is_missing_is_told_and_nothing_is_issued() {
 }
 
 /// The moves of a quote that the description has: their names below a quote's address.
+#[tokio::test]
+async fn settings_that_leave_out_the_terms_take_no_limit_away() {
+    let app = TestApp::spawn().await;
+    let before = app.get("/v1/settings").await;
+    let mut older = before.json();
+    assert!(older.as_object_mut().unwrap().remove("terms").is_some());
+    let headers = [("content-type", "application/json"), ("if-match", before.header("etag"))];
+    let refused = app.send("PUT", "/v1/settings", &headers, older.to_string()).await;
+    let problem = refused.problem(422, "invalid");
+    assert!(problem["errors"][0]["pointer"] == "/terms", "{problem}");
+    assert_eq!(app.get("/v1/settings").await.text, before.text);
+}
+
 fn moves_of(description: &Value) -> Vec<String> {
     let paths = description["paths"].as_object().unwrap().iter();
     paths
