@@ -27,7 +27,7 @@ pub(super) fn routes(config: &mut ServiceConfig) {
 #[into_params(parameter_in = Query)]
 struct EventQuery {
     /// Position behind which it begins: 0 for the first of all, then `after` of the answer before.
-    #[param(value_type = Option<u32>, minimum = 0, maximum = 4294967295i64, default = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 4294967295i64, default = 0)]
     after: u32,
     /// Most events wanted.
     #[param(value_type = Option<u32>, minimum = 1, maximum = 500, default = 100)]

@@ -16,7 +16,7 @@ use crate::store::events::Chance;
 
 /// How often it is killed on each database; the long run of the tests does it a thousand times.
 fn kills() -> usize {
-    std::env::var("RIGBILL_TEST_KILLS").ok().map_or(20, |text| text.parse().expect("a number of kills"))
+    std::env::var("TEST_KILLS").ok().map_or(20, |text| text.parse().expect("a number of kills"))
 }
 
 const CLIENTS: usize = 8;

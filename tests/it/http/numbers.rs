@@ -12,7 +12,7 @@ use crate::fixture::each_database;
 
 /// Quotes that are issued at once; the long run of the tests issues a thousand.
 fn count() -> usize {
-    std::env::var("RIGBILL_TEST_ISSUES").ok().map_or(60, |text| text.parse().expect("a number of quotes"))
+    std::env::var("TEST_ISSUES").ok().map_or(60, |text| text.parse().expect("a number of quotes"))
 }
 
 /// Requests that are under way at the same time.
