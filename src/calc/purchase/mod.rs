@@ -7,6 +7,7 @@ pub mod matching;
 mod overrule;
 pub mod price_break;
 mod wire;
+mod wording;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -150,7 +151,7 @@ fn unmet(requirement: &Requirement, nearest: Option<&Nearest>, day: NaiveDate) -
             "Add an item that meets the need to the catalogue.".to_owned(),
         ),
         (Some(Nearest { item, misses }), _) => {
-            let lacks = matching::shortfall(need, item, *misses, day);
+            let lacks = wording::shortfall(need, item, *misses, day);
             let reason = match need {
                 Need::Item { sku } => format!("{sku} cannot be quoted: {lacks}"),
                 _ => format!("no item meets it; {} comes nearest, but {lacks}", item.sku),
@@ -175,7 +176,7 @@ fn mend(item: &Item, misses: Misses, day: NaiveDate) -> String {
 
 fn gap(requirement: &Requirement, reason: String, mend: String) -> Gap {
     let quantity = outstanding(requirement).normalize();
-    let need = format!("{quantity} {} of {}", requirement.unit.symbol(), matching::needed(&requirement.need));
+    let need = format!("{quantity} {} of {}", requirement.unit.symbol(), wording::needed(&requirement.need));
     Gap { what: requirement.key.clone(), need, reason, mend }
 }
 

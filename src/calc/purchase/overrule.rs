@@ -8,6 +8,7 @@ use chrono::NaiveDate;
 
 use crate::calc::findings::{Fault, Gap, Warning};
 use crate::calc::purchase::matching::{self, Candidate, Miss, Misses, Nearest};
+use crate::calc::purchase::wording;
 use crate::calc::purchase::{Chosen, candidates as matched, counted, unmet, wire};
 use crate::calc::requirements::{Need, Requirement};
 use crate::calc::shop::Shop;
@@ -80,7 +81,7 @@ fn allowed(requirement: &Requirement, sku: &Name, shop: &Shop) -> Result<Arc<Ite
         return Ok(Arc::clone(item));
     }
     let lacks = lacks(&requirement.need, item, misses);
-    Err(format!("'{sku}' cannot stand for {}: {lacks}; choose one that can", matching::needed(&requirement.need)))
+    Err(format!("'{sku}' cannot stand for {}: {lacks}; choose one that can", wording::needed(&requirement.need)))
 }
 
 /// Whether the circuits depend on what the item is, so that another one changes more than the price.
@@ -90,7 +91,7 @@ fn reckoned_with(attributes: &Attributes) -> bool {
 
 fn lacks(need: &Need, item: &Item, misses: Misses) -> String {
     // A day is only spoken of where a price is missing, which is never asked here.
-    matching::shortfall(need, item, misses, NaiveDate::default())
+    wording::shortfall(need, item, misses, NaiveDate::default())
 }
 
 /// The chosen item as the only candidate; what it replaces and what speaks against it are noted.
@@ -117,7 +118,7 @@ pub(super) fn candidates(
         let message = format!(
             "{} was chosen for {}, although {}: {reason}",
             item.sku,
-            matching::needed(&requirement.need),
+            wording::needed(&requirement.need),
             lacks(&requirement.need, item, misses)
         );
         chosen.warnings.push(Warning { about: requirement.key.clone(), message });

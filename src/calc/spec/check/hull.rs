@@ -11,10 +11,10 @@ use super::names::{Names, bounded};
 use crate::calc::findings::Fault;
 use crate::calc::spec::boat::{Hull, Position, Run, Station};
 use crate::calc::spec::input::{
-    Access, BankInput, BoatInput, BoatSpecInput, Known, PanelInput, PositionInput, PowerInput, Propulsion, RunInput,
-    Side, StationInput,
+    Access, BoatInput, BoatSpecInput, Known, PositionInput, Propulsion, RunInput, Side, StationInput,
 };
 use crate::calc::spec::layouts::{self, BATTERY_STATION, PANEL_STATION};
+use crate::calc::spec::power_input::{BankInput, PanelInput, PowerInput};
 use crate::calc::spec::power_input::{BankSwitchInput, SwitchProvision};
 use crate::calc::units::{Length, LengthUnit, Name};
 

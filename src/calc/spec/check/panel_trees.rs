@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::panels::Known;
 use crate::calc::findings::Fault;
 use crate::calc::spec::boat::{Bank, Bus};
-use crate::calc::spec::input::{PanelInput, PowerInput};
+use crate::calc::spec::power_input::{PanelInput, PowerInput};
 use crate::calc::units::Name;
 
 /// Panels, or buses, in a row from a bank: no small craft has more, and what is longer is a slip of the keyboard.

@@ -10,7 +10,7 @@ use crate::calc::rules::protection::{charging_voltage_v, family};
 use crate::calc::shop::Shop;
 use crate::calc::shop::item::{Attributes, BranchProtection, FuseFamily, Item};
 use crate::calc::spec::boat::{Bank, Bus, Panel};
-use crate::calc::spec::input::PowerInput;
+use crate::calc::spec::power_input::PowerInput;
 use crate::calc::units::Name;
 
 /// The catalogue item of a sku when it is of the kind asked for, or a fault.

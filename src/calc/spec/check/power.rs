@@ -9,8 +9,8 @@ use crate::calc::rules::protection::charging_voltage_v;
 use crate::calc::shop::Shop;
 use crate::calc::shop::item::{Attributes, Chemistry, Item};
 use crate::calc::spec::boat::{Bank, BankSwitch, DailyUse, Equipment};
-use crate::calc::spec::input::{BankInput, PowerInput};
 use crate::calc::spec::power_input::SwitchProvision;
+use crate::calc::spec::power_input::{BankInput, PowerInput};
 
 /// The switch of a bank at `station`: one there is supplied unless the spec says otherwise.
 pub(super) fn switch(
