@@ -14,7 +14,7 @@ use crate::calc::rules::protection::{charging_voltage_v, standard_ratings};
 use crate::calc::rules::table::power::SPARE_POSITIONS;
 use crate::calc::shop::item::{Attributes, Function, LeadRole};
 use crate::calc::shop::labour::Driver;
-use crate::calc::spec::boat::SwitchProvision;
+use crate::calc::spec::boat::{Equipment, SwitchProvision};
 use crate::calc::take_off::{ConductorRole, PanelRoom};
 use crate::calc::units::{Name, rounded};
 
@@ -39,6 +39,19 @@ const BILGE_OFF: Caution = Caution {
     text: "Off at a bilge pump's switch stops what runs by hand. The automatic lead stays live from the battery, and the pump may start.",
     source: "common practice",
 };
+
+/// A thing that the spec names and that is not enough for what is needed.
+fn unfit(piece: &Equipment, need: String) -> Gap {
+    Gap {
+        what: piece.key.clone(),
+        need,
+        reason: format!(
+            "{} does not stand that, or is not ignition protected where vapour may be",
+            piece.item.description
+        ),
+        mend: "name another, or none: one that fits is then found".to_owned(),
+    }
+}
 
 impl Sources<'_, '_> {
     /// Everything that is not of one bank.
@@ -180,18 +193,9 @@ impl Sources<'_, '_> {
                 };
                 let needs_a = manual.current_a;
                 if rating_a < needs_a || voltage_rating_v < charging_v || ignition_protected && !sealed {
-                    self.out.gaps.push(Gap {
-                        what: piece.key.clone(),
-                        need: format!(
-                            "a switch for {needs_a:.1} A at {charging_v:.1} V for the bilge pump '{}'",
-                            pump.key
-                        ),
-                        reason: format!(
-                            "{} does not stand that, or is not ignition protected where vapour may be",
-                            piece.item.description
-                        ),
-                        mend: "name another, or none: one that fits is then found".to_owned(),
-                    });
+                    let pump = &pump.key;
+                    let need = format!("a switch for {needs_a:.1} A at {charging_v:.1} V for the bilge pump '{pump}'");
+                    self.out.gaps.push(unfit(piece, need));
                 }
                 continue;
             }
@@ -235,15 +239,8 @@ impl Sources<'_, '_> {
                     continue;
                 };
                 if rating_a < current_a || voltage_rating_v < charging_v || ignition_protected && !sealed {
-                    self.out.gaps.push(Gap {
-                        what: piece.key.clone(),
-                        need: format!("a receptacle for {current_a:.1} A at {charging_v} V at the bow"),
-                        reason: format!(
-                            "{} does not stand that, or is not ignition protected where vapour may be",
-                            piece.item.description
-                        ),
-                        mend: "name another, or none: one that fits is then found".to_owned(),
-                    });
+                    let need = format!("a receptacle for {current_a:.1} A at {charging_v} V at the bow");
+                    self.out.gaps.push(unfit(piece, need));
                 }
                 continue;
             }
