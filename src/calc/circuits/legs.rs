@@ -8,22 +8,23 @@
 //! 3. The loaded conductors of a run are counted over all legs; the fullest run on a leg's route governs it.
 //! 4. Circuits that are to be in a jacket are put into one, where their conductors go one way.
 
+mod branches;
 mod feeders;
 mod jackets;
+mod lengths;
 
 pub use jackets::Cable;
+pub use lengths::lengths;
 
 use crate::calc::circuits::bank_side::{BankSide, Before, alternator_banks, bank_sides, charging_routes};
 use crate::calc::circuits::charging::{Allotted, allot};
 use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::{BankClass, always_on_family};
+use crate::calc::circuits::main_protection::BankClass;
 use crate::calc::findings::Fault;
 use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::drop::load_analysis_a;
-use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
-use crate::calc::rules::power::{BATTERY_TO_BATTERY_FT, LINK_IN};
 use crate::calc::rules::protection::CONTINUOUS_FACTOR;
-use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, LoadColumn, Stud};
+use crate::calc::shop::item::{Attributes, LoadColumn, Stud};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::boat::{Boat, Panel};
 use crate::calc::spec::input::{LengthSource, NegativeColour};
@@ -263,86 +264,6 @@ struct Laying<'a> {
 }
 
 impl Laying<'_> {
-    fn circuit(&mut self, place: usize, load: &Load) {
-        let boat = self.boat;
-        let panel = &boat.panels[load.panel];
-        let bus = &boat.buses[panel.bus];
-        let bank = &boat.banks[panel.bank];
-        let pointer = &boat.equipment[load.equipment].pointer;
-        let mut legs = CircuitLegs::default();
-        let (mut switched, mut constant) = (0, 0);
-        for lead in &load.positives {
-            let (role, from, label, before) = match lead.role {
-                LeadRole::ConstantPositive => {
-                    constant += 1;
-                    // A blade fuse sits in a holder with tails; a main fuse has studs.
-                    let needs_a = load.fuse_needs_a(lead.current_a);
-                    let blade = always_on_family(&self.classes[panel.bank], needs_a, self.settings)
-                        .is_none_or(|fuse| fuse == FuseFamily::Blade);
-                    let side = &self.laid.sides[panel.bank];
-                    let class = &self.classes[panel.bank];
-                    let before = if blade {
-                        side.always_on_before
-                    } else {
-                        let needs = (lead.current_a, needs_a);
-                        side.post_before(boat, panel.bank, needs, Length::ZERO, class, self.settings)
-                    };
-                    let from = if blade && side.fuse_block {
-                        LegEnd { station: bank.station, lands_on: LandsOn::FuseBlock, stud: Some(BLOCK_STUD) }
-                    } else if blade {
-                        LegEnd { station: bank.station, lands_on: LandsOn::AlwaysOnFuse, stud: None }
-                    } else {
-                        LegEnd { station: bank.station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) }
-                    };
-                    (ConductorRole::ConstantPositive, from, labelled(&load.number, "+A", constant), before)
-                }
-                _ => {
-                    switched += 1;
-                    let stud = Some(panel_stud(panel));
-                    let from = LegEnd { station: panel.station, lands_on: LandsOn::Panel, stud };
-                    (ConductorRole::SwitchedPositive, from, labelled(&load.number, "+", switched), None)
-                }
-            };
-            let Some(route) = self.joined(from.station, load.station, pointer) else { continue };
-            legs.positives.push(self.laid.legs.len());
-            self.leg(Leg {
-                owner: Owner::Circuit(place),
-                role,
-                label,
-                colour: positive_colour(load.function, role, self.settings),
-                current_a: lead.current_a,
-                route,
-                from,
-                to: device_end(load.station, lead.stud),
-                before,
-                maker_lead: lead.maker_lead,
-                lengths: LegLengths::default(),
-                bundled: 1,
-            });
-        }
-        let Some(route) = self.joined(bus.station, load.station, pointer) else { return };
-        let stud = match bus.item.as_deref().map(|item| &item.attributes) {
-            Some(Attributes::Bus { stud, .. }) => *stud,
-            _ => BRANCH_STUD,
-        };
-        legs.negative = self.laid.legs.len();
-        self.leg(Leg {
-            owner: Owner::Circuit(place),
-            role: ConductorRole::Return,
-            label: joined_name(&[load.number.as_str(), "-"]),
-            colour: negative_colour(boat),
-            current_a: load.negative.current_a,
-            route,
-            from: LegEnd { station: bus.station, lands_on: LandsOn::Bus, stud: Some(stud) },
-            to: device_end(load.station, load.negative.stud),
-            before: None,
-            maker_lead: load.negative.maker_lead,
-            lengths: LegLengths::default(),
-            bundled: 1,
-        });
-        self.laid.circuits.push(legs);
-    }
-
     /// The route from a source's station to another, or a fault at the place that asked for it.
     fn joined(&mut self, from: usize, to: usize, pointer: &str) -> Option<Route> {
         let route = self.routes.route(from, to);
@@ -385,23 +306,6 @@ fn joined_name(parts: &[&str]) -> Name {
     Name::from(parts.concat())
 }
 
-fn device_end(station: usize, stud: Option<Stud>) -> LegEnd {
-    let lands_on = if stud.is_some() { LandsOn::DeviceStud } else { LandsOn::Pigtail };
-    LegEnd { station, lands_on, stud }
-}
-
-/// The colour of a positive: the shop's for the function, else the published one. What is live from the battery and
-/// is no pump is red, as positive mains are.
-fn positive_colour(function: Function, role: ConductorRole, settings: &Settings) -> &'static str {
-    let of_function = settings
-        .colours
-        .iter()
-        .find(|choice| choice.function == function)
-        .and_then(|choice| known_colour(&choice.colour))
-        .unwrap_or(defaults(function).positive_colour);
-    if role == ConductorRole::ConstantPositive && function != Function::BilgePump { FEEDER_COLOUR } else { of_function }
-}
-
 /// The colour of the boat's DC negative.
 pub fn negative_colour(boat: &Boat) -> &'static str {
     match boat.negative_colour {
@@ -420,39 +324,4 @@ pub fn analyse<'a>(loads: impl Iterator<Item = &'a Load>) -> (f64, f64, f64, f64
         }
     }
     load_analysis_a(&always, &occasional)
-}
-
-/// The lengths of a leg: its route, the rises at both ends, what the ends use up, service loops and waste.
-pub fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
-    let exact = |value: crate::calc::units::LengthValue| value.length().unwrap_or_default();
-    let battery_cable =
-        !matches!(leg.role, ConductorRole::SwitchedPositive | ConductorRole::ConstantPositive | ConductorRole::Return);
-    let allowance =
-        exact(if battery_cable { settings.battery_termination_allowance } else { settings.termination_allowance });
-    let slack = |end: &LegEnd| match end.lands_on {
-        LandsOn::Pigtail | LandsOn::DeviceStud => exact(settings.service_loop_device),
-        LandsOn::Panel | LandsOn::SubMain | LandsOn::PanelMain | LandsOn::Bus | LandsOn::BusMain => {
-            exact(settings.service_loop_panel)
-        }
-        _ => Length::ZERO,
-    };
-    // Cables between things at one station never leave it.
-    let rises = match leg.owner {
-        Owner::Bank(_) if leg.from.station == leg.to.station => Length::ZERO,
-        _ => boat.stations[leg.from.station].rise + boat.stations[leg.to.station].rise,
-    };
-    let ends = match leg.role {
-        // From a post to its fuse the distance rule leaves no more (ABYC E-11).
-        ConductorRole::PostLink => Length::inches(LINK_IN),
-        ConductorRole::SeriesJumper | ConductorRole::ParallelLink => Length::feet(BATTERY_TO_BATTERY_FT),
-        ConductorRole::NegativeJoin if leg.from.station == leg.to.station => Length::feet(BATTERY_TO_BATTERY_FT),
-        _ => allowance * 2,
-    };
-    let loops = slack(&leg.from) + slack(&leg.to);
-    let installed = leg.route.length() + rises + ends;
-    let carrying = installed + loops;
-    let measured = carrying - leg.route.estimated;
-    let waste = measured.scaled(settings.waste_measured_percent / 100.0)
-        + leg.route.estimated.scaled(settings.waste_estimated_percent / 100.0);
-    LegLengths { rises, ends, loops, installed, carrying, cut: carrying + waste }
 }
