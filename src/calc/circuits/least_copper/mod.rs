@@ -29,6 +29,7 @@
 //! search has a fixed order, so that of equal choices always the same one stands.
 
 mod order;
+mod place_costs;
 mod plain;
 mod search;
 mod steps;

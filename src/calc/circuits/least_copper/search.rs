@@ -5,8 +5,9 @@ use std::borrow::Cow;
 use smallvec::SmallVec;
 
 use super::order::{Grows, Order};
+use super::place_costs::{PlaceCosts, Range};
 use super::steps::{Steps, Summing};
-use super::{Cost, Place, Problem, Way};
+use super::{Cost, Place, Problem};
 use crate::calc::units::within;
 
 /// Decisions above a subtree from which it is summed up as a step function where it can be.
@@ -41,61 +42,6 @@ pub(super) fn search(problem: &Problem) -> Found {
         Found::Nothing
     } else {
         Found::Least(search.chosen)
-    }
-}
-
-/// The least and the most that the feeders of a place can take, volts: positives and returns together, returns alone.
-type Range = ((f64, f64), (f64, f64));
-
-/// What the branches of a place cost beside feeders that take so much.
-struct PlaceCosts<'a> {
-    /// Branches that ask about positives and returns together.
-    through: Steps,
-    /// Branches that ask about the returns alone.
-    returns: Steps,
-    /// Branches that ask about both.
-    both: Vec<&'a [Way]>,
-    /// No less than this, by what positives and returns take together.
-    bound: Steps,
-}
-
-impl PlaceCosts<'_> {
-    fn at(&self, (through_v, return_v): (f64, f64)) -> Cost {
-        let apart = self.through.at(through_v) + self.returns.at(return_v);
-        let both = self.both.iter().map(|ways| {
-            let fits = |way: &&Way| through_v <= way.through_v && return_v <= way.return_v;
-            ways.iter().find(fits).map_or(Cost { unmet: 1, copper: 0 }, |way| Cost::of(way.copper))
-        });
-        apart + both.sum()
-    }
-
-    fn of<'a>(place: &'a Place, (least, most): Range) -> PlaceCosts<'a> {
-        let mut through = Summing::between(least.0, most.0);
-        let mut returns = Summing::between(least.1, most.1);
-        let mut both = Vec::new();
-        for branch in &place.branches {
-            let ways = &branch.ways;
-            if ways.iter().all(|way| way.return_v == f64::INFINITY) {
-                through.ways(ways, |way| way.through_v);
-            } else if ways.iter().all(|way| way.through_v == f64::INFINITY) {
-                returns.ways(ways, |way| way.return_v);
-            } else {
-                both.push(&**ways);
-            }
-        }
-        let (through, returns) = (through.summed(), returns.summed());
-        let bound = if both.is_empty() && returns.is_nothing() {
-            through.clone()
-        } else {
-            let mut bound = Summing::between(least.0, most.0);
-            bound.steps(&through, 0.0);
-            bound.cost(returns.at(least.1));
-            for ways in &both {
-                bound.ways(ways, |way| way.through_v);
-            }
-            bound.summed()
-        };
-        PlaceCosts { through, returns, both, bound }
     }
 }
 
