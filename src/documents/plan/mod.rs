@@ -3,8 +3,10 @@
 //!
 //! It draws what it is given: a layout, a layout that a spec has changed, or a boat of stated stations and runs.
 
+mod key;
 mod labels;
 mod outline;
+mod style;
 
 use super::svg::{Anchor, Svg};
 use crate::calc::routes::Route;
@@ -14,6 +16,7 @@ use crate::calc::spec::layouts::form;
 use crate::calc::units::{Length, LengthUnit};
 use labels::{place, wrapped};
 use outline::Shape;
+use style::STYLE;
 
 /// What a plan shows.
 #[derive(Clone, Copy, Debug)]
@@ -50,32 +53,6 @@ const KEY: f64 = 92.0;
 /// Room between the hull and the nearest row of labels, and from row to row, pixels.
 const AIR: f64 = 26.0;
 const ROW: f64 = LINE * LABEL_LINES as f64 + 8.0;
-
-const STYLE: &str = "\
-text{font-family:Helvetica,Arial,'Liberation Sans',sans-serif;font-size:13px;fill:#1d2733}\
-.page{fill:#fff}.title{font-size:20px;font-weight:bold}.note{font-size:14px;fill:#8a3b12}\
-.small{font-size:12px;fill:#4a5563}\
-.label{paint-order:stroke;stroke:#fff;stroke-width:4px;stroke-linejoin:round}\
-.hull{fill:#f3efe4;stroke:#30363d;stroke-width:2.5;stroke-linejoin:round}\
-.tube{fill:#d5dbe1;stroke:#7b858f;stroke-width:1.5}\
-.under{fill:none;stroke:#9aa3ab;stroke-width:1.2;stroke-dasharray:3 4}\
-.sole{fill:#fbfaf5;stroke:#a39c8a;stroke-width:1.2;stroke-linejoin:round}\
-.deck{fill:none;stroke:#a39c8a;stroke-width:1.2}\
-.raised{fill:#e4e8ea;stroke:#87919a;stroke-width:1.4;stroke-linejoin:round}\
-.glass{fill:none;stroke:#5b8fae;stroke-width:3;stroke-linejoin:round;stroke-linecap:round}\
-.top{fill:none;stroke:#87919a;stroke-width:1.3;stroke-dasharray:7 5}\
-.rail{fill:none;stroke:#87919a;stroke-width:2.5}\
-.rib{fill:none;stroke:#c4bda9;stroke-width:1}\
-.motor{fill:#59626b;stroke:#30363d;stroke-width:2}\
-.mast{fill:#30363d;stroke:#30363d}.boom{fill:none;stroke:#59626b;stroke-width:5;stroke-linecap:round}\
-.rigging{fill:none;stroke:#9aa3ab;stroke-width:1}.wheel{fill:none;stroke:#30363d;stroke-width:3}\
-.net{fill:none;stroke:#b9c1c8;stroke-width:1}.beam{fill:none;stroke:#59626b;stroke-width:6}\
-.run{fill:none;stroke-width:2.6;stroke-linejoin:round}\
-.open{stroke:#217346}.tube-run{stroke:#1f5fa8;stroke-dasharray:11 4}\
-.gunwale{stroke:#b3591b;stroke-dasharray:5 3}.blind{stroke:#8b3a8b;stroke-dasharray:2 3}\
-.route{fill:none;stroke:#ffd21f;stroke-width:10;stroke-linejoin:round;stroke-linecap:round;opacity:.85}\
-.leader{fill:none;stroke:#8d97a1;stroke-width:.8}\
-.station{stroke:#1d2733;stroke-width:1.6}.vapour-no{fill:#fff}.vapour-unknown{fill:#f2a93b}.vapour-yes{fill:#d8352a}";
 
 /// Draws a plan. The same plan gives the same text.
 pub fn svg(plan: &Plan) -> String {
@@ -300,66 +277,6 @@ impl Sheet<'_> {
             }
         }
     }
-
-    /// What the lines and marks mean, how long the routes are, and a scale.
-    fn key(&self, svg: &mut Svg, top: f64) {
-        let (first, second, third) = (top + 26.0, top + 50.0, top + 74.0);
-        let mut x = 24.0;
-        for (access, what) in [
-            (Access::Open, "open"),
-            (Access::Tube, "tube"),
-            (Access::Gunwale, "gunwale or liner"),
-            (Access::Blind, "blind"),
-        ] {
-            svg.line(access_class(access), &[(x, first - 4.0), (x + 44.0, first - 4.0)], false);
-            svg.text("small", (x + 52.0, first), Anchor::Start, what);
-            x += 74.0 + what.len() as f64 * 6.5;
-        }
-        for (class, what) in [
-            ("station vapour-no", "no petrol vapour"),
-            ("station vapour-unknown", "petrol vapour not known"),
-            ("station vapour-yes", "petrol vapour"),
-        ] {
-            svg.circle(class, (x + 6.0, first - 4.0), 5.5);
-            svg.text("small", (x + 18.0, first), Anchor::Start, what);
-            x += 40.0 + what.len() as f64 * 6.5;
-        }
-        self.scale_bar(svg, first);
-        let mut told = Vec::new();
-        for route in self.plan.routes {
-            let name = |place: Option<&usize>| place.map_or("", |place| self.plan.stations[*place].name.as_str());
-            let length = route.length().written(self.plan.unit);
-            told.push(format!("{} to {}: {length}", name(route.stations.first()), name(route.stations.last())));
-        }
-        if !told.is_empty() {
-            svg.line("route", &[(24.0, second - 4.0), (68.0, second - 4.0)], false);
-            svg.text("small", (76.0, second), Anchor::Start, &shortened(&told.join("; "), 170));
-        }
-        let unplaced: Vec<&str> =
-            self.plan.stations.iter().filter(|s| s.position.is_none()).map(|s| s.name.as_str()).collect();
-        if !unplaced.is_empty() {
-            let text = format!("Not drawn, since nobody has said where: {}", unplaced.join(", "));
-            svg.text("small", (24.0, third), Anchor::Start, &shortened(&text, 180));
-        }
-    }
-
-    fn scale_bar(&self, svg: &mut Svg, y: f64) {
-        let metric = matches!(self.plan.unit, LengthUnit::Mm | LengthUnit::Cm | LengthUnit::M);
-        let unit = if metric { LengthUnit::M } else { LengthUnit::Ft };
-        let unit_m = unit.nanometres() as f64 / 1e9;
-        let pixels = |count: f64| count * unit_m * self.scale;
-        let count = [1.0, 2.0, 5.0, 10.0].into_iter().rfind(|count| pixels(*count) <= 190.0).unwrap_or(1.0);
-        let (right, left) = (WIDTH - 60.0, WIDTH - 60.0 - pixels(count));
-        svg.line("leader", &[(left, y - 10.0), (left, y - 4.0), (right, y - 4.0), (right, y - 10.0)], false);
-        svg.text("small", (right + 6.0, y), Anchor::Start, &format!("{count} {}", unit.symbol()));
-    }
-}
-
-fn shortened(text: &str, longest: usize) -> String {
-    if text.chars().count() <= longest {
-        return text.to_owned();
-    }
-    text.chars().take(longest - 1).chain(['…']).collect()
 }
 
 #[cfg(test)]
