@@ -1,39 +1,35 @@
 //! The chain itself: a boat spec in, the take-off out, as a list of stages.
 
+mod assumptions;
 mod counting;
 mod estimates;
 mod jackets;
 mod overrules;
 mod parts;
-
-use std::collections::BTreeMap;
+mod totals;
+mod writing;
 
 use crate::calc::basis::Ledger;
 use crate::calc::cautions::cautions;
-use crate::calc::circuits::cables::WrittenCable;
-use crate::calc::circuits::legs::{Laid, Leg, Owner, lay};
+use crate::calc::circuits::legs::{Laid, Owner, lay};
 use crate::calc::circuits::loads::{Load, loads};
-use crate::calc::circuits::main_protection::{BankClass, bank_class};
-use crate::calc::circuits::schedule::{Schedule, Written};
-use crate::calc::circuits::select::{CircuitSizes, CopperFound, Sizes, select};
+use crate::calc::circuits::main_protection::bank_class;
+use crate::calc::circuits::select::{Sizes, select};
 use crate::calc::findings::{Fault, Gap, Warning};
 use crate::calc::labour::{labour, unknown_operations};
 use crate::calc::power::{Facts, PowerSide, power_side};
 use crate::calc::questions::questions;
-use crate::calc::rules::jackets::colour_word;
-use crate::calc::rules::table::quantities::COPPER_SAVING;
 use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::{Boat, Hull, SwitchProvision};
+use crate::calc::spec::boat::Boat;
 use crate::calc::spec::check::check;
 use crate::calc::spec::fitted::fitted;
-use crate::calc::spec::input::{BoatSpecInput, Propulsion};
-use crate::calc::take_off::{
-    AlwaysOnSide, BoatSummary, Circuit, CopperSummary, Feeder, RunUse, TakeOff, WireKind, WireTotal,
-};
-use crate::calc::units::{AreaStandard, Length, Name, WireSize, rounded, within};
+use crate::calc::spec::input::BoatSpecInput;
+use crate::calc::take_off::TakeOff;
+use crate::calc::units::{Name, within};
 use parts::Parts;
+use totals::{copper_summary, run_uses, summary, wire_totals};
+use writing::write;
 
 /// Computes the take-off of a boat spec with the shop's tables.
 ///
@@ -113,7 +109,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     Ok(TakeOff {
         boat: summary(&boat, &laid, laid_out, settings),
         questions: [questions(&boat, &loads, &used_runs), power.questions].concat(),
-        assumptions: assumptions(&boat, &laid, laid_out, settings),
+        assumptions: assumptions::assumptions(&boat, &laid, laid_out, settings),
         cautions: [cautions(&boat), power.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
@@ -159,80 +155,9 @@ fn fuses_too_small(loads: &[Load]) -> Vec<Warning> {
         .collect()
 }
 
-/// Everything written out, with each conductor by the place of its leg.
-struct WrittenBoat {
-    circuits: Vec<Circuit>,
-    feeders: Vec<Feeder>,
-    always_on: Vec<AlwaysOnSide>,
-    /// By place of the leg; absent where no size was found.
-    conductors: Vec<Option<Box<Written>>>,
-    /// Cables of the sources.
-    power: Vec<(Leg, Box<Written>)>,
-    /// Jacketed cables.
-    cables: Vec<WrittenCable>,
-}
-
-impl WrittenBoat {
-    /// The lines of the cut list with their legs.
-    fn lines<'a>(&'a self, laid: &'a Laid) -> impl Iterator<Item = (&'a Leg, &'a Written)> {
-        let of_circuits = self.conductors.iter().enumerate();
-        let of_circuits = of_circuits.filter_map(|(leg, line)| Some((&laid.legs[leg], line.as_deref()?)));
-        of_circuits.chain(self.power.iter().map(|(leg, line)| (leg, &**line)))
-    }
-}
-
 /// The key of a panel's feeder.
 fn feeder_key(boat: &Boat, panel: usize) -> Name {
     Name::from(["feeder/", boat.panels[panel].id.as_str()].concat())
-}
-
-fn write(
-    boat: &Boat,
-    loads: &[Load],
-    laid: &Laid,
-    sizes: &Sizes,
-    (classes, settings): (&[BankClass], &Settings),
-    ledger: &mut Ledger,
-) -> WrittenBoat {
-    let mut schedule = Schedule { boat, loads, laid, settings, classes, ledger };
-    let mut written = WrittenBoat {
-        circuits: Vec::with_capacity(loads.len()),
-        feeders: Vec::with_capacity(laid.feeders.len()),
-        always_on: Vec::new(),
-        conductors: laid.legs.iter().map(|_| None).collect(),
-        power: Vec::new(),
-        cables: Vec::with_capacity(laid.cables.len()),
-    };
-    for (place, found) in sizes.circuits.iter().enumerate() {
-        let Some(found) = found else { continue };
-        let legs = &laid.circuits[place];
-        let mut lines = Vec::with_capacity(legs.positives.len() + 1);
-        for (&leg, chosen) in legs.positives.iter().zip(&found.positives).chain([(&legs.negative, &found.negative)]) {
-            lines.push((leg, Box::new(schedule.conductor(&laid.legs[leg], chosen, &loads[place].key))));
-        }
-        if let Some(cable) = laid.cable_of(place) {
-            written.cables.push(schedule.cable(cable, &mut lines));
-        }
-        written.circuits.push(schedule.circuit(place, found, &lines));
-        for (leg, line) in lines {
-            written.conductors[leg] = Some(line);
-        }
-    }
-    for ((feeder, found), main) in laid.feeders.iter().zip(&sizes.feeders).zip(&sizes.mains) {
-        let Some(found) = found else { continue };
-        let key = feeder_key(boat, feeder.panel);
-        let positive = Box::new(schedule.conductor(&laid.legs[feeder.positive], &found.positive, &key));
-        for (&leg, chosen) in feeder.returns.iter().zip(&found.returns) {
-            // A return that several panels share is written once, with the first of them.
-            written.conductors[leg].get_or_insert_with(|| Box::new(schedule.conductor(&laid.legs[leg], chosen, &key)));
-        }
-        written.feeders.push(schedule.feeder(feeder, found, *main, key, &positive));
-        written.conductors[feeder.positive] = Some(positive);
-    }
-    let sized: Vec<(usize, &CircuitSizes)> =
-        sizes.circuits.iter().enumerate().filter_map(|(place, found)| Some((place, found.as_ref()?))).collect();
-    written.always_on = (0..boat.banks.len()).filter_map(|bank| schedule.always_on(bank, &sized)).collect();
-    written
 }
 
 /// Gaps of circuits and feeders that no size serves.
@@ -264,147 +189,6 @@ fn unsized_gaps(boat: &Boat, loads: &[Load], laid: &Laid, sizes: &Sizes) -> Vec<
             Gap { need: format!("conductors of the {kind} '{what}'"), what, reason, mend: mend.to_owned() }
         })
         .collect()
-}
-
-fn run_uses(boat: &Boat, laid: &Laid, written: &WrittenBoat, settings: &Settings, ledger: &mut Ledger) -> Vec<RunUse> {
-    let mut uses: BTreeMap<usize, Vec<Name>> = BTreeMap::new();
-    for (leg, line) in written.lines(laid) {
-        for &run in &leg.route.runs {
-            uses.entry(run).or_default().push(line.conductor.label.clone());
-        }
-    }
-    uses.into_iter()
-        .map(|(place, conductors)| {
-            let run = &boat.runs[place];
-            RunUse {
-                from: boat.stations[run.a].id.clone(),
-                to: boat.stations[run.b].id.clone(),
-                length: run.length.written(settings.length_unit),
-                length_source: run.source,
-                access: run.access,
-                engine_space: run.engine_space,
-                loaded_conductors: laid.loaded[place],
-                basis: estimates::run_basis(run, boat, ledger),
-                exact_length: run.length,
-                conductors,
-            }
-        })
-        .collect()
-}
-
-/// Copper of all that got a size, beside what the plain choice would take.
-fn copper_summary(found: &CopperFound, ledger: &mut Ledger) -> CopperSummary {
-    // The search counts in thousandths of a circular mil foot.
-    let cmil_ft = |thousandths: u64| thousandths as f64 / 1000.0;
-    let least_cmil_ft = cmil_ft(found.least);
-    let even_split_cmil_ft = found.even_split.map(cmil_ft).filter(|plain| *plain > 0.0);
-    let saving = even_split_cmil_ft.map(|plain| {
-        let percent = 100.0 * (plain - least_cmil_ft) / plain;
-        let inputs = [("least_cmil_ft", least_cmil_ft.into()), ("even_split_cmil_ft", plain.into())];
-        (percent, ledger.note(&COPPER_SAVING, &inputs, percent))
-    });
-    CopperSummary {
-        least_cmil_ft,
-        proved: found.proved,
-        even_split_cmil_ft,
-        saving_percent: saving.map(|(percent, _)| rounded(percent, 1)),
-        basis: saving.map(|(_, basis)| basis),
-    }
-}
-
-fn wire_totals(laid: &Laid, written: &WrittenBoat, settings: &Settings) -> Vec<WireTotal> {
-    type Made = (WireKind, u8, WireSize, &'static str);
-    let mut totals: BTreeMap<Made, (u32, Length, Length)> = BTreeMap::new();
-    let single = written.lines(laid).filter(|(_, line)| line.conductor.cable.is_none()).map(|(leg, line)| {
-        ((WireKind::Wire, 1, line.conductor.gauge, line.conductor.colour), leg.lengths.installed, leg.lengths.cut)
-    });
-    let jacketed = written.cables.iter().map(|line| {
-        let many = line.colours.len() as u8;
-        ((WireKind::Cable, many, line.cable.gauge, colour_word(line.colours)), line.installed, line.cut)
-    });
-    for (what, installed, cut) in single.chain(jacketed) {
-        let total = totals.entry(what).or_default();
-        total.0 += 1;
-        total.1 += installed;
-        total.2 += cut;
-    }
-    let mut totals: Vec<WireTotal> = totals
-        .into_iter()
-        .map(|((kind, conductors, gauge, colour), (pieces, installed, cut))| WireTotal {
-            kind,
-            conductors,
-            gauge,
-            colour,
-            pieces,
-            installed_length: installed.written(settings.length_unit),
-            cut_length: cut.written(settings.length_unit),
-            // Of nothing installed nothing is added.
-            added_percent: if installed == Length::ZERO {
-                0.0
-            } else {
-                rounded(100.0 * (cut - installed).m() / installed.m(), 1)
-            },
-        })
-        .collect();
-    // From the smallest copper up: gauge numbers fall as wires grow.
-    totals.sort_by(|a, b| {
-        let size = a.gauge.nominal_cmil().total_cmp(&b.gauge.nominal_cmil());
-        (a.kind, a.conductors).cmp(&(b.kind, b.conductors)).then(size).then(a.colour.cmp(b.colour))
-    });
-    totals
-}
-
-fn summary(boat: &Boat, laid: &Laid, laid_out: Option<&Hull>, settings: &Settings) -> BoatSummary {
-    let measured: Length = laid.legs.iter().map(|leg| leg.route.measured).sum();
-    let all: Length = laid.legs.iter().map(|leg| leg.route.length()).sum();
-    let measured = if all == Length::ZERO { 100.0 } else { 100.0 * measured.m() / all.m() };
-    BoatSummary {
-        name: boat.name.clone(),
-        job_type: boat.job_type,
-        propulsion: boat.propulsion,
-        negative_colour: boat.negative_colour,
-        hull: laid_out.map(|hull| estimates::summary(hull, settings)),
-        measured_percent: rounded(measured, 1),
-    }
-}
-
-fn assumptions(boat: &Boat, laid: &Laid, laid_out: Option<&Hull>, settings: &Settings) -> Vec<String> {
-    let mut assumptions = vec![
-        format!("Conductors are stranded copper with {} °C insulation.", settings.insulation_c),
-        match settings.area_standard {
-            AreaStandard::Metric => "Ambient is 30 °C outside engine spaces and 60 °C inside them.".to_owned(),
-            _ => "Ambient is 30 °C outside engine spaces and 50 °C inside them.".to_owned(),
-        },
-        "Voltage drop is in percent of nominal voltage, from bank to device and back, with the feeder at its own current.".to_owned(),
-        format!(
-            "Waste is {} % on measured and {} % on estimated length.",
-            settings.waste_measured_percent, settings.waste_estimated_percent
-        ),
-    ];
-    assumptions.extend(laid_out.map(|hull| estimates::assumption(hull, settings)));
-    if boat.power_assumed {
-        assumptions.push(estimates::power_assumption(boat));
-    }
-    if settings.derate_bundles {
-        assumptions
-            .push("Three or more loaded conductors in a run lower what each may carry, below 50 V too.".to_owned());
-    }
-    if boat.panels.iter().any(|panel| panel.item.is_none()) {
-        assumptions
-            .push("Panels and buses without an item are aboard already, sound, and have positions free.".to_owned());
-    }
-    for (bank, side) in boat.banks.iter().zip(&laid.sides) {
-        if bank.switch.provision == SwitchProvision::Aboard && side.feed_bus {
-            assumptions.push(format!(
-                "The main fuse at the post of '{}', the cable to its switch and the feed bus behind it are aboard already and carry what its panels draw.",
-                bank.id
-            ));
-        }
-    }
-    if matches!(boat.propulsion, Propulsion::DieselInboard | Propulsion::Electric | Propulsion::None) {
-        assumptions.push("No petrol is aboard, so no station has petrol vapour unless the spec says so.".to_owned());
-    }
-    assumptions
 }
 
 /// A warning about a circuit or feeder.

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
-use super::WrittenBoat;
 use super::parts::blade_at_battery;
+use super::writing::WrittenBoat;
 use crate::calc::circuits::ends::{EndParts, SizeClass, size_class};
 use crate::calc::circuits::legs::Laid;
 use crate::calc::labour::Counts;

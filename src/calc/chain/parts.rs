@@ -1,6 +1,7 @@
 //! What the written boat is made of: equipment, wire, terminals, tubing, labels, fuses and holders as requirements.
 
-use super::{Laid, PowerSide, WrittenBoat, warn};
+use super::writing::WrittenBoat;
+use super::{Laid, PowerSide, warn};
 use crate::calc::circuits::cables::WrittenCable;
 use crate::calc::circuits::ends::{EndParts, end_parts};
 use crate::calc::circuits::legs::{FUSE_STUD, LegEnd};
