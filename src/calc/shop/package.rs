@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::LabourUse;
+use crate::calc::shop::item::{LabourUse, Wiring};
 use crate::calc::units::Name;
 
 /// One thing in a package, and where it goes unless the spec says otherwise.
@@ -24,6 +24,9 @@ pub struct PackageEntry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>, min_length = 1, max_length = 60)]
     pub panel: Option<Name>,
+    /// How it is wired; the item's way unless stated, and else the shop's. Only what has a circuit can say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wiring: Option<Wiring>,
 }
 
 /// A named, reusable set of equipment. It may contain other packages, but never itself.

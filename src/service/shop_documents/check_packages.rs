@@ -8,25 +8,26 @@ use crate::calc::spec::input::ID_PATTERN;
 use crate::calc::units::Name;
 use crate::service::checks::Checks;
 
-/// Everything that is wrong with a package; `skus` are those of its skus that there are items for, `others` the
-/// shop's packages, with or without the one that this replaces.
-pub fn check_package(package: &Package, skus: &BTreeSet<Name>, others: &[Package]) -> Vec<Fault> {
+/// Everything that is wrong with a package; `items` are those of its skus that there are items for, with whether a
+/// circuit leads to them, `others` the shop's packages, with or without the one that this replaces.
+pub fn check_package(package: &Package, items: &BTreeMap<Name, bool>, others: &[Package]) -> Vec<Fault> {
     let mut checks = Checks::default();
     checks.code("/code", package.code.as_str(), "._-", true);
     checks.text("/description", &package.description, 200);
     checks.count("/equipment", package.equipment.len(), 0, 200);
     checks.count("/packages", package.packages.len(), 0, 50);
     checks.labour("/labour", &package.labour, 50);
-    equipment(package, skus, &mut checks);
+    equipment(package, items, &mut checks);
     contents(package, others, &mut checks);
     checks.faults()
 }
 
-fn equipment(package: &Package, skus: &BTreeSet<Name>, checks: &mut Checks) {
+fn equipment(package: &Package, items: &BTreeMap<Name, bool>, checks: &mut Checks) {
     let mut seen = BTreeSet::new();
     for (place, entry) in package.equipment.iter().enumerate() {
         let at = format!("/equipment/{place}");
-        checks.must(skus.contains(&entry.sku), format!("{at}/sku"), || {
+        let wired = items.get(&entry.sku);
+        checks.must(wired.is_some(), format!("{at}/sku"), || {
             format!("there is no item '{}' in the catalogue: add it first, or mend the sku", entry.sku)
         });
         checks.whole(format!("{at}/quantity"), u64::from(entry.quantity), 1, 100);
@@ -36,7 +37,10 @@ fn equipment(package: &Package, skus: &BTreeSet<Name>, checks: &mut Checks) {
                 format!("no {name} of a boat can have this identifier: expected the pattern {ID_PATTERN}")
             });
         }
-        checks.must(seen.insert((&entry.sku, &entry.station, &entry.panel)), at, || {
+        checks.must(entry.wiring.is_none() || wired != Some(&false), format!("{at}/wiring"), || {
+            format!("'{}' has no circuit of its own to be wired one way or the other: leave this out", entry.sku)
+        });
+        checks.must(seen.insert((&entry.sku, &entry.station, &entry.panel, entry.wiring)), at, || {
             format!("'{}' stands here twice for one station and panel: put the quantities together", entry.sku)
         });
     }

@@ -9,6 +9,7 @@ use super::checks::{Checks, none};
 use super::once::{Made, Once};
 use super::{Error, Page, Seen, Service, Stored, page, stale};
 use crate::calc::findings::Fault;
+use crate::calc::shop::item::Attributes;
 use crate::calc::shop::labour::LabourOperation;
 use crate::calc::shop::package::Package;
 use crate::calc::shop::settings::Settings;
@@ -46,7 +47,8 @@ impl Checked for Package {
         let wanted: BTreeSet<&str> = self.equipment.iter().map(|entry| entry.sku.as_str()).collect();
         // More than a thousand entries are refused by their number alone.
         let wanted: Vec<&str> = wanted.into_iter().take(1000).collect();
-        let found = store::items::read_many(write, &wanted).await?.into_iter().map(|row| row.value.sku).collect();
+        let found = store::items::read_many(write, &wanted).await?.into_iter().map(|row| row.value);
+        let found = found.map(|item| (item.sku, matches!(item.attributes, Attributes::Device { .. }))).collect();
         Ok(check_package(self, &found, &store::shop::all(write).await?))
     }
 }

@@ -8,6 +8,7 @@ use rigbill::calc::chain::take_off;
 use rigbill::calc::rules::jackets;
 use rigbill::calc::rules::sizes::{all, overall_diameter};
 use rigbill::calc::shop::Shop;
+use rigbill::calc::shop::item::Wiring;
 use rigbill::calc::shop::settings::Settings;
 use rigbill::calc::units::{AreaStandard, Length, WireSize};
 use serde_json::{Value, json};
@@ -232,7 +233,7 @@ fn what_no_cable_serves_stays_in_single_conductors() {
 #[test]
 fn the_spec_goes_before_the_item_and_the_item_before_the_shop() {
     use rigbill::calc::shop::catalogue::Catalogue;
-    use rigbill::calc::shop::item::{Attributes, Wiring};
+    use rigbill::calc::shop::item::Attributes;
     let cables = |spec: Option<&str>, item: Option<Wiring>, of_shop: Wiring| {
         let mut shop = shop::shop();
         let mut settings = (*shop.settings).clone();
@@ -261,12 +262,48 @@ fn the_spec_goes_before_the_item_and_the_item_before_the_shop() {
 }
 
 #[test]
+fn a_package_may_say_how_its_entries_are_wired() {
+    let taken = |wiring: Option<&str>, of_shop: Wiring| {
+        let mut shop = shop::shop();
+        let mut settings = (*shop.settings).clone();
+        settings.wiring = of_shop;
+        shop.settings = settings.into();
+        let mut entry = json!({"sku": "LIGHT-1", "quantity": 1, "station": "aft_bilge"});
+        if let Some(word) = wiring {
+            entry["wiring"] = json!(word);
+        }
+        let package = json!({"code": "LIGHTS", "description": "Lights", "equipment": [entry]});
+        shop.packages = vec![serde_json::from_value(package).unwrap()].into();
+        let mut spec = small_boat(json!([{"sku": "LIGHT-1", "quantity": 1, "station": "helm"}]));
+        spec["packages"] = json!(["LIGHTS"]);
+        take_off(&serde_json::from_value(spec).unwrap(), &shop).unwrap()
+    };
+    let in_cable = |wiring, of_shop| {
+        let circuits = taken(wiring, of_shop).circuits.into_iter();
+        circuits.filter(|circuit| circuit.cable.is_some()).map(|circuit| circuit.station.to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(in_cable(None, Wiring::SingleConductors), Vec::<String>::new());
+    assert_eq!(in_cable(Some("jacketed_cable"), Wiring::SingleConductors), ["aft_bilge"]);
+    assert_eq!(in_cable(Some("single_conductors"), Wiring::JacketedCable), ["helm"]);
+}
+
+#[test]
 fn what_has_no_circuit_is_not_wired_either_way() {
     let faults = run(&small_boat(json!([
         {"sku": "BAT-100", "quantity": 1, "wiring": "jacketed_cable"}
     ])));
     let faults = faults.unwrap_err();
     assert!(faults.iter().any(|fault| fault.pointer == "/equipment/0/wiring"), "{faults:?}");
+    // In a package the fault stands where the spec names that.
+    let mut shop = shop::shop();
+    let entry = json!({"sku": "BAT-100", "quantity": 1, "wiring": "jacketed_cable"});
+    let package = json!({"code": "BATTERIES", "description": "Batteries", "equipment": [entry]});
+    shop.packages = vec![serde_json::from_value(package).unwrap()].into();
+    let mut spec = small_boat(json!([]));
+    spec["packages"] = json!(["BATTERIES"]);
+    let faults = take_off(&serde_json::from_value(spec).unwrap(), &shop).unwrap_err();
+    assert_eq!(faults.iter().map(|fault| &*fault.pointer).collect::<Vec<_>>(), ["/packages/0"], "{faults:?}");
+    assert!(faults[0].message.starts_with("package 'BATTERIES', BAT-100: "), "{faults:?}");
 }
 
 /// A person's size holds for the whole cable; below the smallest in a jacket it is refused.

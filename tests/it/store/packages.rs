@@ -46,7 +46,8 @@ async fn what_a_package_names_must_be_there_once() {
         let bad: Package = serde_json::from_value(json!({
             "code": "P 1", "description": "Set",
             "equipment": [{"sku": "I-1", "quantity": 1}, {"sku": "I-2", "quantity": 0, "station": "Helm!"},
-                          {"sku": "I-1", "quantity": 2}],
+                          {"sku": "I-1", "quantity": 2},
+                          {"sku": "I-1", "quantity": 1, "station": "helm", "wiring": "jacketed_cable"}],
             "packages": ["Q", "Q"],
         }))
         .unwrap();
@@ -56,6 +57,7 @@ async fn what_a_package_names_must_be_there_once() {
             "/equipment/1/sku",
             "/equipment/1/station",
             "/equipment/2",
+            "/equipment/3/wiring",
             "/packages/0",
             "/packages/1",
             "/packages/1",

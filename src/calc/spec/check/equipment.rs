@@ -119,16 +119,24 @@ impl Gathering<'_> {
                     let station =
                         entry.station.as_ref().map(|s| self.stations.find(s, || pointer.clone(), self.faults));
                     let panel = entry.panel.as_ref().map(|p| self.panels.find(p, || pointer.clone(), self.faults));
-                    for fault in &mut self.faults[before..] {
-                        fault.message = format!("package '{}', {}: {}", package.code, entry.sku, fault.message);
-                    }
+                    self.within(before, &package.code, &entry.sku);
                     self.add(None, item, entry.quantity, (station, panel), false, pointer.clone());
+                    let before = self.faults.len();
+                    self.wired(entry.wiring, &pointer);
+                    self.within(before, &package.code, &entry.sku);
                 }
             }
         }
     }
 
-    /// How the entry that was added last is wired, as the spec says.
+    /// Says of the faults from one on in which package they are.
+    fn within(&mut self, first: usize, package: &Name, sku: &Name) {
+        for fault in &mut self.faults[first..] {
+            fault.message = format!("package '{package}', {sku}: {}", fault.message);
+        }
+    }
+
+    /// How the entry that was added last is wired, as the spec or its package says.
     fn wired(&mut self, wiring: Option<Wiring>, pointer: &str) {
         let Some(last) = self.entries.last_mut() else { return };
         last.wiring = wiring;
