@@ -14,6 +14,7 @@ mod m0007_idempotency;
 mod m0008_principals;
 mod m0009_quote_life;
 mod m0010_events;
+mod m0011_choices;
 
 /// A step and the note that it was made are one transaction on either database: what kills the program between two
 /// statements must not leave a schema that no step fits. By itself SQLite would get none.
@@ -36,6 +37,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0008_principals::Step),
             Box::new(m0009_quote_life::Step),
             Box::new(m0010_events::Step),
+            Box::new(m0011_choices::Step),
         ]
     }
 }

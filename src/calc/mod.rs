@@ -23,3 +23,4 @@ pub mod difference;
 pub mod purchase;
 
 pub mod pricing;
+pub mod choices;

@@ -176,6 +176,65 @@ pub struct IssueFacts {
     pub issued_on: NaiveDate,
 }
 
+/// What the customer may add to the quote.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct QuotedOption {
+    /// Identifier; whoever accepts names the options by it.
+    #[schema(value_type = String, example = "radar")]
+    pub id: Name,
+    /// What it is, as the customer reads it.
+    pub title: String,
+    /// What it holds, as the customer reads it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub description: Option<String>,
+    /// Options that it cannot go along with.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub excludes: Vec<Name>,
+    /// What it adds to the total without tax when it is chosen alone; absent while a gap stands in either.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub net_difference: Option<Money>,
+    /// What it adds to the total with tax when it is chosen alone; absent while a gap stands in either.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub total_difference: Option<Money>,
+}
+
+/// A set of options that can be chosen together, and what the whole quote comes to with it: calculated as a quote of its
+/// own, since two options together seldom cost what they cost apart.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct QuotedChoice {
+    /// Its options by identifier, in the order of the quote's options; none is the quote as it stands here.
+    #[schema(value_type = Vec<String>)]
+    pub options: Vec<Name>,
+    /// Total without tax; of what is priced so far, while a gap stands.
+    pub net: Money,
+    /// Total tax; of what is priced so far, while a gap stands.
+    pub tax: Money,
+    /// Total with tax; absent while a gap stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub total: Option<Money>,
+    /// What is paid ahead; absent while a gap stands, and where nothing is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub deposit: Option<Money>,
+    /// Whether a gap stands in it.
+    pub incomplete: bool,
+    /// Gaps that stand in it and not in the quote without options.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub gaps: Vec<Gap>,
+    /// Longest lead time of any item, days.
+    pub lead_time_days: u16,
+}
+
+/// An option that this document has in it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ChosenOption {
+    /// Identifier.
+    #[schema(value_type = String, example = "radar")]
+    pub id: Name,
+    /// What it is.
+    pub title: String,
+}
+
 /// A priced quote as the shop reads it: nothing of cost.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct QuoteDocument {
@@ -216,6 +275,16 @@ pub struct QuoteDocument {
     pub exclusions: Vec<Exclusion>,
     /// Longest lead time of any item, days.
     pub lead_time_days: u16,
+    /// What the customer may add; only on the document without any of it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub options: Vec<QuotedOption>,
+    /// Every set of options that can be chosen together, the empty one first; only where there are options.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub choices: Vec<QuotedChoice>,
+    /// The options that are in this document; none is the quote as it stands without them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub chosen: Vec<ChosenOption>,
+    // Last, since it is written when the number is known: see `service/numbering.rs`.
     /// Number, revision and day; absent on a draft.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub issue: Option<IssueFacts>,

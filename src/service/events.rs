@@ -13,8 +13,10 @@ use super::quotes::{QuoteState, QuoteSummary, written};
 use super::{Error, Service, Stored};
 use crate::calc::shop::item::BuyingUnit;
 use crate::calc::shop::settings::Settings;
+use crate::calc::units::Name;
 use crate::store;
 use crate::store::events::NewEvent;
+use crate::store::quotes::Document;
 
 pub use crate::store::events::Event;
 
@@ -55,7 +57,11 @@ pub struct QuoteEvent {
     /// The revision that stands in its place, when it was superseded.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub superseded_by: Option<Uuid>,
-    /// What it will take from the shelf or from suppliers, when it was accepted and takes anything.
+    /// Identifiers of the options that the customer chose, when it was accepted.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub options: Vec<Name>,
+    /// What it will take from the shelf or from suppliers, the chosen options counted in, when it was accepted and takes anything.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub demand: Vec<PartDemand>,
 }
@@ -114,19 +120,18 @@ struct PurchaseRead {
     buying_quantity: Decimal,
 }
 
-impl Service {
-    /// What a quote will take, by the costing that was frozen with it.
-    pub(super) async fn demand(&self, id: Uuid) -> Result<Vec<PartDemand>, Error> {
-        let costing = self.quote_costing(id).await?;
-        let Purchases { purchases } = serde_json::from_slice(&costing.bytes).map_err(|cause| unreadable(id, &cause))?;
-        let part = |purchase: PurchaseRead| {
-            let PurchaseRead { sku, description, buy, buying_unit, buying_quantity } = purchase;
-            let unit_code = buying_unit.unece_code().to_owned();
-            PartDemand { sku, description, quantity: Decimal::from(buy), unit_code, buying_unit, buying_quantity }
-        };
-        Ok(purchases.into_iter().filter(|purchase| purchase.buy > 0).map(part).collect())
-    }
+/// What a quote will take, by a costing that was frozen with it.
+pub(super) fn demand(id: Uuid, costing: &Document) -> Result<Vec<PartDemand>, Error> {
+    let Purchases { purchases } = serde_json::from_slice(&costing.bytes).map_err(|cause| unreadable(id, &cause))?;
+    let part = |purchase: PurchaseRead| {
+        let PurchaseRead { sku, description, buy, buying_unit, buying_quantity } = purchase;
+        let unit_code = buying_unit.unece_code().to_owned();
+        PartDemand { sku, description, quantity: Decimal::from(buy), unit_code, buying_unit, buying_quantity }
+    };
+    Ok(purchases.into_iter().filter(|purchase| purchase.buy > 0).map(part).collect())
+}
 
+impl Service {
     /// Of a quote that moved to where it is.
     pub(super) fn quote_event(
         &self,
@@ -134,9 +139,10 @@ impl Service {
         superseded_by: Option<Uuid>,
         demand: Vec<PartDemand>,
     ) -> Result<NewEvent, Error> {
-        let QuoteSummary { id, state, number, revision, .. } = quote.value.clone();
-        let payload =
-            written(&QuoteEvent { quote: id, state, version: quote.version, number, revision, superseded_by, demand })?;
+        let QuoteSummary { id, state, number, revision, accepted_options: options, .. } = quote.value.clone();
+        let version = quote.version;
+        let said = QuoteEvent { quote: id, state, version, number, revision, superseded_by, options, demand };
+        let payload = written(&said)?;
         let (kind, subject) = (kind_of(state), id.to_string());
         Ok(NewEvent { id: self.clock.new_id(), kind, subject, at: quote.updated_at, payload })
     }

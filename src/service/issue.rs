@@ -2,26 +2,27 @@
 //!
 //! What is issued is what was seen. A draft is calculated once more with the shop as it stands, and frozen only when
 //! that promises the same: otherwise whoever issues is told what moved. The number is taken in the write itself, so that
-//! none is ever missing or there twice; only then can the document that bears it be written down.
+//! none is ever missing or there twice; only then is it put behind the documents, which are written down by then. With
+//! the quote the documents of all its choices are frozen, so that any of them can be accepted as it was seen.
 
 use chrono::Datelike;
 use serde_json::Value;
 use uuid::Uuid;
 
 use super::access::Role;
+use super::calculated::{Calculated, Identity};
 use super::life::{MoveRequest, Step, advance, keep_move, permitted, unreadable, wrong_move};
+use super::numbering::Waiting;
 use super::once::{Made, Once};
-use super::quotes::{
-    ATTEMPTS, Calculated, Identity, QuoteRequest, QuoteState, QuoteSummary, broken, kept, not_found, request_of,
-    written,
-};
+use super::quotes::{ATTEMPTS, QuoteRequest, QuoteState, QuoteSummary, broken, not_found, request_of};
 use super::{Error, Seen, Service, Stored};
 use crate::calc::difference::{difference, same_promise};
 use crate::calc::findings::Fault;
 use crate::calc::quote::IssueFacts;
 use crate::clock::end_of_day;
 use crate::store;
-use crate::store::quotes::{DocumentKind, NewDocument};
+use crate::store::choices;
+use crate::store::quotes::NewDocument;
 
 /// How often issuing is begun anew when the shop or the draft moved meanwhile: unlike a draft, which can be calculated
 /// again, what is issued must be priced by the shop as it stands then, also while another system changes item after item.
@@ -41,10 +42,20 @@ struct Ready {
     /// The quote that it revises.
     forerunner: Option<Stored<QuoteSummary>>,
     calculated: Calculated,
+    /// The documents of each of its choices.
+    waiting: Vec<Waiting>,
     lapses_at: chrono::DateTime<chrono::Utc>,
 }
 
-fn no_longer(id: Uuid, faults: &[Fault]) -> Error {
+/// What is written when a quote is issued.
+struct Issued {
+    quote: Stored<QuoteSummary>,
+    /// Those of the quote without options, then those of the choices.
+    documents: Vec<NewDocument>,
+    choices: Vec<choices::Choice>,
+}
+
+pub(super) fn no_longer(id: Uuid, faults: &[Fault]) -> Error {
     let mut told: Vec<String> =
         faults.iter().take(TOLD_MAX).map(|fault| format!("{}: {}", fault.pointer, fault.message)).collect();
     if let Some(more) = faults.len().checked_sub(TOLD_MAX).filter(|more| *more > 0) {
@@ -59,7 +70,7 @@ fn no_longer(id: Uuid, faults: &[Fault]) -> Error {
 }
 
 /// Refuses to issue what is no longer what was seen.
-fn unmoved(id: Uuid, seen: &[u8], calculated: &Calculated) -> Result<(), Error> {
+pub(super) fn unmoved(id: Uuid, seen: &[u8], calculated: &Calculated) -> Result<(), Error> {
     let seen: Value = serde_json::from_slice(seen).map_err(|cause| unreadable(id, &cause))?;
     let [now, _] = &calculated.kept;
     let now: Value = serde_json::from_slice(&now.document.bytes).map_err(|cause| unreadable(id, &cause))?;
@@ -95,29 +106,35 @@ fn revisable(draft: Uuid, forerunner: &QuoteSummary) -> Result<(), Error> {
 }
 
 impl Ready {
-    /// The quote as it is issued under a number, with its documents.
-    fn under(
-        &self,
-        number: String,
-        issued_on: chrono::NaiveDate,
-        service: &Service,
-    ) -> Result<(Stored<QuoteSummary>, [NewDocument; 2]), Error> {
-        let revision = self.draft.value.revision;
-        let mut document = self.calculated.document.clone();
-        document.issue = Some(IssueFacts { number: number.clone(), revision, issued_on });
-        let document = kept(DocumentKind::Quote, document.schema_version, written(&document)?);
-        let [_, costing] = self.calculated.kept.clone();
+    /// The quote as it is issued under a number, with the documents of all its choices.
+    fn under(&self, number: String, issued_on: chrono::NaiveDate, service: &Service) -> Result<Issued, Error> {
+        let facts = IssueFacts { number: number.clone(), revision: self.draft.value.revision, issued_on };
+        let (mut documents, mut kept) = (Vec::new(), Vec::new());
+        for (choice, Waiting { document, costing }) in self.calculated.choices.iter().zip(&self.waiting) {
+            let document = document.under(&facts)?;
+            let totals = &choice.quotation.document.totals;
+            if !choice.options.is_empty() {
+                kept.push(choices::Choice {
+                    options: choice.options.clone(),
+                    document_hash: document.document.hash.clone(),
+                    costing_hash: costing.document.hash.clone(),
+                    net: totals.net,
+                    tax: totals.tax,
+                    total: totals.total.ok_or_else(|| broken("choices", "total_minor", "a gap stands"))?,
+                });
+            }
+            documents.extend([document, costing.clone()]);
+        }
         let identity = Identity { number: Some(number), ..Identity::of(self.draft.value.clone()) };
         let version = self.draft.version + 1;
-        let Stored { value, version, updated_at, changed_by } =
-            self.calculated.quote(identity, version, service.written_by_now());
-        let value = QuoteSummary {
+        let quote = self.calculated.quote(identity, version, service.written_by_now()).map(|value| QuoteSummary {
             state: QuoteState::Issued,
-            document_hash: document.document.hash.clone(),
+            // The first choice is the one without options.
+            document_hash: documents[0].document.hash.clone(),
             lapses_at: Some(self.lapses_at),
             ..value
-        };
-        Ok((Stored { value, version, updated_at, changed_by }, [document, costing]))
+        });
+        Ok(Issued { quote, documents, choices: kept })
     }
 }
 
@@ -158,7 +175,7 @@ impl Service {
                     format!("{}-{count:04}", today.year())
                 }
             };
-            let (issued, documents) = ready.under(number, today, self)?;
+            let Issued { quote: issued, documents, choices } = ready.under(number, today, self)?;
             if let Some(answer) = once.claim(&write, &issued, issued.updated_at).await? {
                 return Ok(Made::Before(answer));
             }
@@ -175,6 +192,10 @@ impl Service {
                 Ok(false) => continue,
                 Err(cause) if cause.is_dangling() && attempt < ISSUE_ATTEMPTS => continue,
                 Err(cause) => return Err(cause.into()),
+            }
+            match choices::insert(&write, id, &choices).await {
+                Err(cause) if cause.is_dangling() && attempt < ISSUE_ATTEMPTS => continue,
+                done => done?,
             }
             keep_move(&write, &issued, QuoteState::Draft, remark.clone(), None).await?;
             let mut events = vec![self.quote_event(&issued, None, Vec::new())?];
@@ -215,17 +236,18 @@ impl Service {
             other => other?,
         };
         unmoved(id, &document.bytes, &calculated)?;
-        if !calculated.document.gaps.is_empty() {
-            return Err(Error::GapsStand(calculated.document.gaps));
+        let gaps = calculated.gaps();
+        if !gaps.is_empty() {
+            return Err(Error::GapsStand(gaps));
         }
-        let last_day = calculated.document.valid_until;
+        let last_day = calculated.document().valid_until;
         let lapses_at = end_of_day(&calculated.time_zone, last_day)
             .ok_or_else(|| broken("quotes", "valid_until", &format!("{last_day} has no end")))?;
         if lapses_at <= self.clock.now() {
             let met = format!("cannot be issued, because its prices hold until {last_day} only, which is over");
             return Err(wrong_move(id, &met, &[Step::Replace, Step::Delete]));
         }
-        let priced_on = calculated.document.priced_on;
+        let priced_on = calculated.document().priced_on;
         if priced_on > self.today(&calculated.time_zone)? {
             let met = format!("cannot be issued, because its prices are those of {priced_on}, which has not come");
             return Err(wrong_move(id, &met, &[Step::Replace, Step::Delete]));
@@ -235,7 +257,8 @@ impl Service {
             let met = "earns less than the shop wants to, so that only an owner can issue it";
             return Err(wrong_move(id, met, &[Step::Replace, Step::Delete]));
         }
-        Ok(Some(Ready { draft, forerunner, calculated, lapses_at }))
+        let waiting = calculated.choices.iter().map(Waiting::new).collect::<Result<Vec<_>, Error>>()?;
+        Ok(Some(Ready { draft, forerunner, calculated, waiting, lapses_at }))
     }
 
     /// Begins a revision of an issued quote, once: a draft of its own, with the same number and the next revision.

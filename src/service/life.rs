@@ -17,11 +17,14 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::checks::{Checks, none};
-use super::events::PartDemand;
+use super::choices::{chosen, no_choice};
+use super::events::{PartDemand, demand};
 use super::once::{Made, Once};
 use super::quotes::{ATTEMPTS, QuoteState, QuoteSummary, WORDS, not_found};
 use super::{Error, Seen, Service, Stored, stale};
 use crate::calc::difference::{Difference, difference};
+use crate::calc::units::Name;
+use crate::store::quotes::DocumentKind;
 use crate::store::{self, Write};
 
 pub use crate::store::moves::Move;
@@ -94,6 +97,26 @@ pub struct MoveRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(min_length = 1, max_length = 500, example = "By telephone, Mrs Calder")]
     pub remark: Option<String>,
+}
+
+/// What goes with the customer's yes.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AcceptRequest {
+    /// What was said; it is kept with the move.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(min_length = 1, max_length = 500, example = "By telephone, Mrs Calder")]
+    pub remark: Option<String>,
+    /// Identifiers of the options that the customer chose; none unless stated.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>, max_items = 4, example = json!(["radar"]))]
+    pub options: Vec<Name>,
+}
+
+impl From<MoveRequest> for AcceptRequest {
+    fn from(MoveRequest { remark }: MoveRequest) -> Self {
+        AcceptRequest { remark, options: Vec::new() }
+    }
 }
 
 impl MoveRequest {
@@ -176,6 +199,7 @@ pub(super) async fn keep_move(
         by: quote.changed_by.clone(),
         remark,
         superseded_by,
+        options: quote.value.accepted_options.clone(),
     };
     Ok(store::moves::insert(write, made).await?)
 }
@@ -222,19 +246,22 @@ impl Service {
         }
     }
 
-    /// Notes that the customer accepted an issued quote, once.
+    /// Notes that the customer accepted an issued quote with the options that he chose, once. From then on its totals are
+    /// those of that choice.
     ///
     /// # Errors
     /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::WrongMove`] unless it is
-    /// issued; [`Error::Faults`]; [`Error::KeyReused`]; [`Error::Store`].
+    /// issued; [`Error::Faults`], also when it has no such option; [`Error::KeyReused`]; [`Error::Store`].
     pub async fn accept_quote(
         &self,
         id: Uuid,
-        request: MoveRequest,
+        request: impl Into<AcceptRequest>,
         seen: impl Into<Seen>,
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        self.move_on(id, Step::Accept, QuoteState::Accepted, request, seen.into(), once).await
+        let AcceptRequest { remark, options } = request.into();
+        let request = MoveRequest { remark };
+        self.move_on(id, (Step::Accept, QuoteState::Accepted), (request, options), seen.into(), once).await
     }
 
     /// Notes that the customer declined an issued quote, once.
@@ -248,7 +275,7 @@ impl Service {
         seen: impl Into<Seen>,
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        self.move_on(id, Step::Decline, QuoteState::Declined, request, seen.into(), once).await
+        self.move_on(id, (Step::Decline, QuoteState::Declined), (request, Vec::new()), seen.into(), once).await
     }
 
     /// Takes an issued quote back, once.
@@ -262,15 +289,14 @@ impl Service {
         seen: impl Into<Seen>,
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        self.move_on(id, Step::Withdraw, QuoteState::Withdrawn, request, seen.into(), once).await
+        self.move_on(id, (Step::Withdraw, QuoteState::Withdrawn), (request, Vec::new()), seen.into(), once).await
     }
 
     async fn move_on(
         &self,
         id: Uuid,
-        step: Step,
-        to: QuoteState,
-        request: MoveRequest,
+        (step, to): (Step, QuoteState),
+        (request, options): (MoveRequest, Vec<Name>),
         seen: Seen,
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
@@ -280,14 +306,14 @@ impl Service {
                 let before = self.current(id).await?;
                 permitted(&before, &seen, step)?;
                 let from = before.value.state;
-                let demand: Vec<PartDemand> = match step {
-                    Step::Accept => self.demand(id).await?,
-                    _ => Vec::new(),
+                let (moved, demand) = match step {
+                    Step::Accept => self.with_options(before.value, &options).await?,
+                    _ => (before.value, Vec::new()),
                 };
                 let write = self.store.write().await?;
                 // The clock is looked at when nothing is left to wait for: a move never stands before the end of the last
                 // day and comes after it.
-                let after = self.written_now(QuoteSummary { state: to, ..before.value }, before.version + 1);
+                let after = self.written_now(QuoteSummary { state: to, ..moved }, before.version + 1);
                 if let Some(answer) = once.claim(&write, &after, after.updated_at).await? {
                     return Ok(Made::Before(answer));
                 }
@@ -302,6 +328,25 @@ impl Service {
         };
         let outcome = work.await;
         once.or_before(self, outcome).await
+    }
+
+    /// A quote as it is with the options that are named, and what it then takes; both were frozen with it.
+    async fn with_options(
+        &self,
+        quote: QuoteSummary,
+        named: &[Name],
+    ) -> Result<(QuoteSummary, Vec<PartDemand>), Error> {
+        let id = quote.id;
+        let accepted_options =
+            if named.is_empty() { Vec::new() } else { chosen(&self.quote_request(id).await?.value, named)? };
+        let costing = self.choice_document(id, &accepted_options, DocumentKind::Costing).await?;
+        let demand = demand(id, &costing)?;
+        if accepted_options.is_empty() {
+            return Ok((quote, demand));
+        }
+        let choice = store::choices::read(&self.store, id, &accepted_options, quote.net.currency()).await?;
+        let store::choices::Choice { net, tax, total, .. } = choice.ok_or_else(|| no_choice(id, &accepted_options))?;
+        Ok((QuoteSummary { accepted_options, net, tax, total: Some(total), ..quote }, demand))
     }
 
     /// All moves of a quote in their order, as they are now, with the quote's version.
@@ -325,6 +370,7 @@ impl Service {
                 by: None,
                 remark: None,
                 superseded_by: None,
+                options: Vec::new(),
             });
         }
         Ok(quote.map(|_| moves))
@@ -352,7 +398,7 @@ impl Service {
 
 /// The document of a quote as a value.
 async fn document(at: &impl store::Access, id: Uuid) -> Result<serde_json::Value, Error> {
-    let kept = store::quotes::document(at, id, store::quotes::DocumentKind::Quote).await?;
+    let kept = store::quotes::document(at, id, DocumentKind::Quote).await?;
     let kept = kept.ok_or_else(|| not_found(id))?;
     serde_json::from_slice(&kept.bytes).map_err(|cause| unreadable(id, &cause))
 }

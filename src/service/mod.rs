@@ -2,14 +2,18 @@
 //! database entity: handlers above, the store below.
 
 pub mod access;
+mod calculated;
 mod checks;
+pub mod choices;
 pub mod events;
 pub mod imports;
 mod issue;
 pub mod items;
 pub mod keys;
 pub mod life;
+mod numbering;
 pub mod once;
+pub mod quote_request;
 pub mod quotes;
 pub mod readiness;
 pub mod shop_documents;

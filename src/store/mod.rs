@@ -3,6 +3,7 @@
 //! Reading functions take anything with [`Access`]: the [`Store`] itself, or a [`Write`] that is under way. Writing
 //! functions take a [`Write`].
 
+pub mod choices;
 pub mod condition;
 mod connect;
 pub mod counters;

@@ -7,7 +7,9 @@ use uuid::Uuid;
 
 use super::entities::moves;
 use super::quote_state::QuoteState;
-use super::{Access, Error, Write};
+use super::quotes::kept_options;
+use super::{Access, Error, Write, choices};
+use crate::calc::units::Name;
 
 /// One move of a quote.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -28,6 +30,8 @@ pub struct Move {
     pub remark: Option<String>,
     /// The revision that stands in its place, when it was superseded.
     pub superseded_by: Option<Uuid>,
+    /// The options that the customer chose, when it was accepted.
+    pub options: Vec<Name>,
 }
 
 fn move_of(row: moves::Model) -> Result<Move, Error> {
@@ -48,6 +52,7 @@ fn move_of(row: moves::Model) -> Result<Move, Error> {
         by: row.moved_by,
         remark: row.remark,
         superseded_by: row.superseded_by,
+        options: row.options.as_deref().map(choices::options).unwrap_or_default(),
     })
 }
 
@@ -56,7 +61,7 @@ fn move_of(row: moves::Model) -> Result<Move, Error> {
 /// # Errors
 /// When the database fails.
 pub async fn insert(write: &Write, made: Move) -> Result<(), Error> {
-    let Move { quote, version, from, to, at, by, remark, superseded_by } = made;
+    let Move { quote, version, from, to, at, by, remark, superseded_by, options } = made;
     let row = moves::ActiveModel {
         quote: Set(quote),
         version: Set(version),
@@ -66,6 +71,7 @@ pub async fn insert(write: &Write, made: Move) -> Result<(), Error> {
         moved_by: Set(by),
         remark: Set(remark),
         superseded_by: Set(superseded_by),
+        options: Set(kept_options(&options)),
     };
     moves::Entity::insert(row).exec_without_returning(&write.0).await?;
     Ok(())

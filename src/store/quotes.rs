@@ -11,8 +11,9 @@ use uuid::Uuid;
 
 use super::entities::{documents, quotes};
 use super::items::{folded, holding};
-use super::{Access, Error, Stored, Write, unkept};
+use super::{Access, Error, Stored, Write, choices, unkept};
 use crate::calc::money::Money;
+use crate::calc::units::Name;
 
 pub use super::quote_state::{NotAQuoteState, QuoteState};
 
@@ -60,6 +61,9 @@ pub struct QuoteSummary {
     /// The end of that day where the shop is, once it was issued: what is then unanswered has lapsed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lapses_at: Option<DateTime<Utc>>,
+    /// The options that the customer chose when he accepted it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub accepted_options: Vec<Name>,
     /// When it was made.
     pub created_at: DateTime<Utc>,
     /// Name of the key that made it, or `command line`; absent for what was written before keys were.
@@ -166,6 +170,7 @@ fn summary(row: quotes::Model) -> Result<Stored<QuoteSummary>, Error> {
         priced_on: row.priced_on,
         valid_until: row.valid_until,
         lapses_at: row.lapses_at,
+        accepted_options: row.accepted_options.as_deref().map(choices::options).unwrap_or_default(),
         created_at: row.created_at,
         created_by: row.created_by,
     };
@@ -192,6 +197,7 @@ fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel
         priced_on,
         valid_until,
         lapses_at,
+        accepted_options,
         created_at,
         created_by,
     } = quote.value.clone();
@@ -218,12 +224,18 @@ fn row_of(quote: &Stored<QuoteSummary>, request: Vec<u8>) -> quotes::ActiveModel
         priced_on: Set(priced_on),
         valid_until: Set(valid_until),
         lapses_at: Set(lapses_at),
+        accepted_options: Set(kept_options(&accepted_options)),
         request: Set(request),
         created_at: Set(created_at),
         updated_at: Set(quote.updated_at),
         created_by: Set(created_by),
         changed_by: Set(quote.changed_by.clone()),
     }
+}
+
+/// Options as a column has them; of none it has nothing.
+pub(super) fn kept_options(options: &[Name]) -> Option<String> {
+    (!options.is_empty()).then(|| choices::key(options))
 }
 
 /// The envelope of a quote.
@@ -389,7 +401,7 @@ pub async fn replace(
     Ok(true)
 }
 
-/// Moves a quote on: writes its state and who moved it when, if it is still in the state `from` at the version before
+/// Moves a quote on: writes its state, what was chosen and what it comes to with that, and who moved it when, if it is still in the state `from` at the version before
 /// `quote.version`. `false` otherwise.
 ///
 /// # Errors
@@ -403,6 +415,10 @@ pub async fn advance(write: &Write, quote: &Stored<QuoteSummary>, from: QuoteSta
     };
     let changed = quotes::Entity::update_many()
         .col_expr(quotes::Column::State, Expr::value(quote.value.state.as_str()))
+        .col_expr(quotes::Column::AcceptedOptions, Expr::value(kept_options(&quote.value.accepted_options)))
+        .col_expr(quotes::Column::NetMinor, Expr::value(quote.value.net.minor()))
+        .col_expr(quotes::Column::TaxMinor, Expr::value(quote.value.tax.minor()))
+        .col_expr(quotes::Column::TotalMinor, Expr::value(quote.value.total.map(Money::minor)))
         .col_expr(quotes::Column::Version, Expr::value(quote.version))
         .col_expr(quotes::Column::UpdatedAt, Expr::value(quote.updated_at))
         .col_expr(quotes::Column::ChangedBy, Expr::value(quote.changed_by.clone()))
@@ -440,7 +456,8 @@ async fn draft(write: &Write, id: Uuid, version: i64) -> Result<Option<QuoteSumm
     Ok(draft.map(|row| row.value))
 }
 
-/// Removes those of some documents that no quote points to any more: what a customer's draft said is gone with it.
+/// Removes those of some documents that no quote and no choice points to any more: what a customer's draft said is gone
+/// with it.
 async fn drop_unused(write: &Write, hashes: [String; 2]) -> Result<(), Error> {
     let pointing = Query::select()
         .expr(Expr::value(1))
@@ -460,6 +477,7 @@ async fn drop_unused(write: &Write, hashes: [String; 2]) -> Result<(), Error> {
     documents::Entity::delete_many()
         .filter(documents::Column::Hash.is_in(hashes))
         .filter(Expr::exists(pointing).not())
+        .filter(Expr::exists(choices::pointing()).not())
         .exec(&write.0)
         .await?;
     Ok(())

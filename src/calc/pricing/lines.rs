@@ -6,7 +6,7 @@ use rust_decimal::prelude::FromPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy, dec};
 
 use crate::calc::basis::{BasisRef, Ledger, Value};
-use crate::calc::findings::Fault;
+use crate::calc::findings::{Fault, Gap};
 use crate::calc::money::{AmountTooLarge, Money};
 use crate::calc::pricing::settlement::SettlementInput;
 use crate::calc::purchase::Pick;
@@ -228,8 +228,8 @@ impl<'a> Lines<'a> {
         }
     }
 
-    /// The lines that a person priced in place of gaps, in their order. Pointers start at the request.
-    pub(super) fn settled(&mut self, settlements: &[SettlementInput]) {
+    /// The lines that a person priced in place of gaps that are there, in their order. Pointers start at the request.
+    pub(super) fn settled(&mut self, settlements: &[SettlementInput], gaps: &[Gap]) {
         for (place, settlement) in settlements.iter().enumerate() {
             let SettlementInput::Line { gap, description, quantity, unit, unit_price, tax_class } = settlement else {
                 continue;
@@ -238,6 +238,9 @@ impl<'a> Lines<'a> {
             if *quantity <= Decimal::ZERO {
                 let message = format!("a quantity of {quantity} closes no gap; give more than 0");
                 self.faults.push(Fault::new(format!("{pointer}/quantity"), message));
+                continue;
+            }
+            if gaps.iter().all(|met| met.what != *gap) {
                 continue;
             }
             let written = Written { description, unit, tax_class, meets: vec![gap.clone()] };

@@ -19,7 +19,7 @@ pub use margin::taken_off;
 pub use settlement::SettlementInput;
 
 use crate::calc::basis::Ledger;
-use crate::calc::findings::Fault;
+use crate::calc::findings::{Fault, Gap};
 use crate::calc::money::{AmountTooLarge, Money};
 use crate::calc::pricing::lines::Lines;
 use crate::calc::pricing::settlement::{Settled, settle};
@@ -60,6 +60,14 @@ pub struct Quotation {
     pub costing: CostingDocument,
 }
 
+/// A take-off that was priced, or what stands in the way.
+pub(super) struct Priced {
+    /// Everything that could not be met, settled or not.
+    pub(super) gaps: Vec<Gap>,
+    /// The quotation, or all faults but those of the settlements among each other and against the gaps.
+    pub(super) outcome: Result<Quotation, Vec<Fault>>,
+}
+
 /// Prices a take-off from the shop's tables at the prices of the request's day.
 ///
 /// Overrules of items are applied here; those of conductors and hours are in the take-off already. What no item meets is
@@ -68,27 +76,62 @@ pub struct Quotation {
 /// amount) are all listed; pointers to overrules and extra lines start at the spec, those to discount and settlements at
 /// the request.
 pub fn quotation(
-    mut take_off: TakeOff,
+    take_off: TakeOff,
     extra_lines: &[ExtraLineInput],
     overrules: &[OverruleInput],
     request: &PriceRequest,
     shop: &Shop,
 ) -> Result<Quotation, Vec<Fault>> {
-    let settings = &*shop.settings;
-    let currency = currency(settings).map_err(|fault| vec![fault])?;
-    let Chosen { picks, gaps: unmet, mut faults, applied, warnings } =
-        choose(&take_off.requirements, shop, request.day, overrules);
-    take_off.overrules.extend(applied);
-    take_off.warnings.extend(warnings);
+    let currency = currency(&shop.settings).map_err(|fault| vec![fault])?;
+    let Priced { gaps, outcome } = priced(take_off, extra_lines, overrules, request, shop, currency);
+    let mut faults = settlement::faults(&request.settlements, &gaps);
+    match outcome {
+        Ok(quotation) if faults.is_empty() => Ok(quotation),
+        Ok(_) => Err(faults),
+        Err(more) => {
+            faults.extend(more);
+            Err(faults)
+        }
+    }
+}
+
+/// Prices a take-off. Settlements are held against the gaps by whoever knows all take-offs that they are about.
+pub(super) fn priced(
+    mut take_off: TakeOff,
+    extra_lines: &[ExtraLineInput],
+    overrules: &[OverruleInput],
+    request: &PriceRequest,
+    shop: &Shop,
+    currency: Currency,
+) -> Priced {
+    let chosen = choose(&take_off.requirements, shop, request.day, overrules);
     let mut gaps = take_off.gaps.clone();
-    gaps.extend(unmet);
-    let Settled { open: gaps, exclusions } = settle(gaps, &request.settlements, &mut faults);
+    gaps.extend(chosen.gaps.iter().cloned());
+    take_off.overrules.extend(chosen.applied.iter().cloned());
+    take_off.warnings.extend(chosen.warnings.iter().cloned());
+    let outcome = quoted(take_off, (&chosen, &gaps), extra_lines, request, shop, currency);
+    Priced { gaps, outcome }
+}
+
+/// The quotation of a take-off for which it was chosen what to buy.
+fn quoted(
+    take_off: TakeOff,
+    (chosen, met): (&Chosen, &[Gap]),
+    extra_lines: &[ExtraLineInput],
+    request: &PriceRequest,
+    shop: &Shop,
+    currency: Currency,
+) -> Result<Quotation, Vec<Fault>> {
+    let settings = &*shop.settings;
+    let picks = &chosen.picks;
+    let mut faults = chosen.faults.clone();
+    let Settled { open: gaps, exclusions } = settle(met, &request.settlements);
 
     let mut ledger = Ledger::default();
     let mut lines = Lines::new(settings, currency);
-    lines.items(&picks, request.day, &mut ledger);
+    lines.items(picks, request.day, &mut ledger);
     lines.labour(&take_off.labour, take_off.boat.job_type);
-    lines.settled(&request.settlements);
+    lines.settled(&request.settlements, met);
     lines.extra(extra_lines);
     let Lines { lines, costings, faults: of_lines, .. } = lines;
     faults.extend(of_lines);
@@ -103,7 +146,7 @@ pub fn quotation(
             return Err(faults);
         }
     };
-    let purchases = purchases(&picks, currency);
+    let purchases = purchases(picks, currency);
     let sums = purchases.and_then(|purchases| {
         let zero = Money::zero(currency);
         let purchase_cost = purchases.iter().try_fold(zero, |sum, purchase| sum.plus(purchase.cost))?;
@@ -143,13 +186,16 @@ pub fn quotation(
         tax_exemption: request.tax_exemption.clone(),
         gaps,
         exclusions,
+        options: Vec::new(),
+        choices: Vec::new(),
+        chosen: Vec::new(),
         issue: None,
     };
     Ok(Quotation { document, costing })
 }
 
 /// The currency that the shop's settings name.
-fn currency(settings: &Settings) -> Result<Currency, Fault> {
+pub(super) fn currency(settings: &Settings) -> Result<Currency, Fault> {
     Currency::from_code(&settings.currency).ok_or_else(|| {
         let message = format!(
             "the shop's settings name the currency '{}', which ISO 4217 does not have; set one such as USD",

@@ -64,19 +64,33 @@ pub(super) struct Settled {
     pub(super) exclusions: Vec<Exclusion>,
 }
 
-/// Sets what was decided against the gaps. A decision about a gap that is not there, or a second one about the same, is
-/// a fault: a gap that has closed since would otherwise be charged twice. Pointers start at the request.
-pub(super) fn settle(gaps: Vec<Gap>, settlements: &[SettlementInput], faults: &mut Vec<Fault>) -> Settled {
+/// Sets what was decided against the gaps. A decision about a gap that is not among them says nothing here.
+pub(super) fn settle(gaps: &[Gap], settlements: &[SettlementInput]) -> Settled {
     let mut exclusions = Vec::new();
+    for settlement in settlements {
+        if let SettlementInput::Exclusion { gap, reason } = settlement {
+            let excluded = gaps.iter().filter(|met| met.what == *gap).map(|met| Exclusion {
+                gap: met.what.clone(),
+                need: met.need.clone(),
+                reason: reason.clone(),
+            });
+            exclusions.extend(excluded);
+        }
+    }
+    let decided = |gap: &Gap| settlements.iter().any(|one| *one.gap() == gap.what);
+    Settled { open: gaps.iter().filter(|gap| !decided(gap)).cloned().collect(), exclusions }
+}
+
+/// A decision about a gap that is not there, or a second one about the same, is a fault: a gap that has closed since
+/// would otherwise be charged twice. Pointers start at the request.
+pub(in crate::calc) fn faults(settlements: &[SettlementInput], gaps: &[Gap]) -> Vec<Fault> {
+    let mut faults = Vec::new();
     for (place, settlement) in settlements.iter().enumerate() {
         let name = settlement.gap();
         let fault = |message: String| Fault::new(format!("/settlements/{place}/gap"), message);
         if settlements[..place].iter().any(|earlier| earlier.gap() == name) {
             faults.push(fault(format!("'{name}' is settled further up already: keep one of the two")));
-            continue;
-        }
-        let met: Vec<&Gap> = gaps.iter().filter(|gap| gap.what == *name).collect();
-        if met.is_empty() {
+        } else if gaps.iter().all(|gap| gap.what != *name) {
             let known: Vec<&str> = gaps.iter().take(TOLD_MAX).map(|gap| gap.what.as_str()).collect();
             let known = match gaps.len().saturating_sub(TOLD_MAX) {
                 _ if known.is_empty() => "there is none".to_owned(),
@@ -85,15 +99,6 @@ pub(super) fn settle(gaps: Vec<Gap>, settlements: &[SettlementInput], faults: &m
             };
             faults.push(fault(format!("there is no gap '{name}' (any more): take this out; gaps now: {known}")));
         }
-        if let SettlementInput::Exclusion { reason, .. } = settlement {
-            let excluded = met.iter().map(|gap| Exclusion {
-                gap: gap.what.clone(),
-                need: gap.need.clone(),
-                reason: reason.clone(),
-            });
-            exclusions.extend(excluded);
-        }
     }
-    let open = gaps.into_iter().filter(|gap| settlements.iter().all(|one| *one.gap() != gap.what)).collect();
-    Settled { open, exclusions }
+    faults
 }

@@ -10,13 +10,14 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::Id;
 use super::quote_forms::{QuoteByRole, address};
 use crate::calc::difference::Difference;
+use crate::calc::units::Name;
 use crate::http::access::Acting;
 use crate::http::body::RequestBody;
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::problem::{Kind, Problem};
 use crate::http::query::{NoParameters, Query};
-use crate::service::life::{Move, MoveRequest};
+use crate::service::life::{AcceptRequest, Move, MoveRequest};
 use crate::service::quotes::{QuoteRequest, QuoteState, QuoteSummary};
 use crate::service::{Seen, Service, Stored};
 
@@ -32,6 +33,8 @@ pub(super) fn routes(config: &mut ServiceConfig) {
 }
 
 impl RequestBody for MoveRequest {}
+
+impl RequestBody for AcceptRequest {}
 
 /// One move of a quote from state to state.
 #[derive(Serialize, ToSchema)]
@@ -52,6 +55,10 @@ struct QuoteMove {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(format = "uri-reference")]
     superseded_by: Option<String>,
+    /// Identifiers of the options that the customer chose, when it was accepted.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    options: Vec<Name>,
     /// Version that the quote had from then on.
     version: i64,
 }
@@ -66,8 +73,8 @@ struct QuoteMoves {
 impl From<Vec<Move>> for QuoteMoves {
     fn from(moves: Vec<Move>) -> Self {
         let of = |made: Move| {
-            let Move { quote: _, version, from, to, at, by, remark, superseded_by } = made;
-            QuoteMove { from, to, at, by, remark, superseded_by: superseded_by.map(address), version }
+            let Move { quote: _, version, from, to, at, by, remark, superseded_by, options } = made;
+            QuoteMove { from, to, at, by, remark, superseded_by: superseded_by.map(address), options, version }
         };
         QuoteMoves { moves: moves.into_iter().map(of).collect() }
     }
@@ -131,10 +138,11 @@ async fn issue_quote(
 
 /// Accept a quote
 ///
-/// The customer said yes to an issued quote. It then stands for good: what is wanted beside it is another quote.
+/// The customer said yes to an issued quote, with the options that he chose. It then stands for good, with the totals of
+/// that choice: what is wanted beside it is another quote.
 #[utoipa::path(tag = "quotes", operation_id = "accept_quote",
     params(("id" = Uuid, Path, description = "Identifier of the quote."), IfMatchHeader, IdempotencyKeyHeader),
-    request_body(content = MoveRequest, description = "A remark, if there is one."),
+    request_body(content = AcceptRequest, description = "The options that were chosen, and a remark, if there are any."),
     extensions(("x-problems" = json!(["not-allowed"]))),
     responses((status = 200, description = "The quote, accepted.", body = QuoteByRole, headers(("ETag" = String, description = "Its version.")))))]
 #[post("/v1/quotes/{id}/accept")]
@@ -143,7 +151,7 @@ async fn accept_quote(
     service: Acting,
     id: Id,
     seen: IfMatch,
-    request: Creation<MoveRequest>,
+    request: Creation<AcceptRequest>,
 ) -> Result<HttpResponse, Problem> {
     move_on!(service, id, seen, request, accept_quote)
 }

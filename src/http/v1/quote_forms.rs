@@ -7,7 +7,9 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::quotes::PATH;
+use crate::calc::choices::joined;
 use crate::calc::money::Money;
+use crate::calc::units::Name;
 use crate::http::{access, etag};
 use crate::service::Stored;
 use crate::service::access::Role;
@@ -32,6 +34,10 @@ pub struct QuoteLinks {
     /// What it promises differently from the quote that it revises.
     #[schema(format = "uri-reference")]
     changes: String,
+    /// The document of what was accepted, the chosen options in it; absent until then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(format = "uri-reference")]
+    accepted_document: Option<String>,
 }
 
 /// Where what belongs to a quote is found, for the owner.
@@ -56,25 +62,46 @@ pub struct CostedQuoteLinks {
     /// What it promises differently from the quote that it revises.
     #[schema(format = "uri-reference")]
     changes: String,
+    /// The document of what was accepted, the chosen options in it; absent until then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(format = "uri-reference")]
+    accepted_document: Option<String>,
+    /// The costing of what was accepted, the chosen options in it; absent until then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(format = "uri-reference")]
+    accepted_costing: Option<String>,
 }
 
-impl From<String> for QuoteLinks {
-    fn from(this: String) -> Self {
+/// The address of a document of what was accepted.
+fn of_accepted(summary: &QuoteSummary, part: &str) -> Option<String> {
+    let address = format!("{}/{part}", address(summary.id));
+    let with_options = match &summary.accepted_options[..] {
+        [] => address,
+        options => format!("{address}?options={}", joined(options)),
+    };
+    (summary.state == QuoteState::Accepted).then_some(with_options)
+}
+
+impl From<&QuoteSummary> for QuoteLinks {
+    fn from(summary: &QuoteSummary) -> Self {
+        let this = address(summary.id);
         let below = |part: &str| format!("{this}/{part}");
         QuoteLinks {
             document: below("document"),
             request: below("request"),
             moves: below("moves"),
             changes: below("changes"),
+            accepted_document: of_accepted(summary, "document"),
             this,
         }
     }
 }
 
-impl From<String> for CostedQuoteLinks {
-    fn from(this: String) -> Self {
-        let QuoteLinks { this, document, request, moves, changes } = this.into();
-        CostedQuoteLinks { costing: format!("{this}/costing"), this, document, request, moves, changes }
+impl From<&QuoteSummary> for CostedQuoteLinks {
+    fn from(summary: &QuoteSummary) -> Self {
+        let QuoteLinks { this, document, request, moves, changes, accepted_document } = summary.into();
+        let (costing, accepted_costing) = (format!("{this}/costing"), of_accepted(summary, "costing"));
+        CostedQuoteLinks { costing, this, document, request, moves, changes, accepted_document, accepted_costing }
     }
 }
 
@@ -106,7 +133,7 @@ macro_rules! form_of_quote {
             customer: Option<String>,
             /// Currency, ISO 4217.
             currency: String,
-            /// Total without tax.
+            /// Total without tax; once it is accepted, with the options that were chosen, and so the other totals.
             net: Money,
             /// Total tax.
             tax: Money,
@@ -127,6 +154,10 @@ macro_rules! form_of_quote {
             /// The end of that day where the shop is, set when it is issued: unanswered by then it has lapsed.
             #[serde(skip_serializing_if = "Option::is_none")]
             lapses_at: Option<DateTime<Utc>>,
+            /// Identifiers of the options that the customer chose when he accepted it; absent when he chose none.
+            #[serde(skip_serializing_if = "Vec::is_empty")]
+            #[schema(value_type = Vec<String>, example = json!(["radar"]))]
+            accepted_options: Vec<Name>,
             /// When it was made.
             created_at: DateTime<Utc>,
             /// Name of the key that made it, or `command line`; absent for what was written before keys were.
@@ -167,6 +198,7 @@ macro_rules! form_of_quote {
         impl $quote {
             fn new(stored: Stored<QuoteSummary>) -> Self {
                 let Stored { value: summary, version: _, updated_at, changed_by } = stored;
+                let links = $links::from(&summary);
                 $quote {
                     id: summary.id,
                     state: summary.state,
@@ -186,11 +218,12 @@ macro_rules! form_of_quote {
                     priced_on: summary.priced_on,
                     valid_until: summary.valid_until,
                     lapses_at: summary.lapses_at,
+                    accepted_options: summary.accepted_options,
                     created_at: summary.created_at,
                     created_by: summary.created_by,
                     updated_at,
                     changed_by,
-                    links: $links::from(address(summary.id)),
+                    links,
                 }
             }
         }

@@ -11,14 +11,15 @@ use super::Id;
 use super::quote_forms::{QuoteByRole, QuotePageByRole, address};
 use crate::calc::findings::Fault;
 use crate::calc::quote::{CostingDocument, QuoteDocument};
+use crate::calc::units::Name;
 use crate::http::access::Acting;
 use crate::http::body::{Body, RequestBody};
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Filters, Paging, PagingParameters};
-use crate::http::problem::{Kind, Problem};
+use crate::http::problem::{Kind, ParameterFault, Problem};
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
-use crate::service::quotes::{QuoteFilter, QuoteRequest, QuoteState, QuoteSummary};
+use crate::service::quotes::{DocumentKind, QuoteFilter, QuoteRequest, QuoteState, QuoteSummary};
 use crate::service::{self, Service, Stored};
 
 pub(super) const PATH: &str = "/v1/quotes";
@@ -37,13 +38,50 @@ pub(super) fn routes(config: &mut ServiceConfig) {
 
 impl RequestBody for QuoteRequest {
     async fn more_faults(self, service: &Service) -> Vec<Fault> {
-        match service.take_off(self.spec).await {
-            Err(service::Error::Faults(faults)) => {
-                faults.into_iter().map(|fault| Fault::new(format!("/spec{}", fault.pointer), fault.message)).collect()
-            }
-            _ => Vec::new(),
-        }
+        service.spec_faults(&self).await.unwrap_or_default()
     }
+}
+
+/// Which choice of a quote is read.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "only describes what `ChoiceQuery` reads")]
+struct ChoiceParameters {
+    /// Identifiers of options with commas between them: what is read is the quote with these chosen. Without it, the quote
+    /// without any.
+    #[param(min_length = 1, max_length = 250, example = "radar,autopilot")]
+    options: Option<String>,
+}
+
+struct ChoiceQuery {
+    options: Vec<Name>,
+}
+
+impl FromQuery for ChoiceQuery {
+    fn read(reader: &mut Reader) -> Self {
+        let options = reader.text("options", 250).unwrap_or_default();
+        ChoiceQuery { options: options.split(',').filter(|id| !id.is_empty()).map(Name::from).collect() }
+    }
+}
+
+/// A document of the choice that is asked for.
+async fn choice(
+    request: &HttpRequest,
+    service: &Service,
+    id: Uuid,
+    query: &ChoiceQuery,
+    kind: DocumentKind,
+) -> Result<HttpResponse, Problem> {
+    must_accept_json(request)?;
+    let document = match service.choice_document(id, &query.options, kind).await {
+        // They speak of the options that were named, which stand in the query here.
+        Err(service::Error::Faults(faults)) => {
+            let fault = |fault: Fault| ParameterFault { parameter: "options".to_owned(), message: fault.message };
+            return Err(Problem::query(faults.into_iter().map(fault).collect()));
+        }
+        other => other?,
+    };
+    Ok(etag::document(request, &document.hash, document.bytes))
 }
 
 /// Which quotes a list shows.
@@ -168,42 +206,41 @@ async fn delete_quote(_: Query<NoParameters>, service: Acting, id: Id, seen: IfM
 /// Read the document of a quote
 ///
 /// Take-off, priced lines, totals, gaps: the bytes that were written when the quote was made or, since that makes them
-/// final, issued. Its ETag is its hash.
+/// final, issued. Its ETag is its hash. With `options` it is the document of that choice: the quote with these options in
+/// it. Those of an issued quote are frozen with it; those of a draft are calculated, as long as the draft is what the shop
+/// would still promise.
 #[utoipa::path(tag = "quotes", operation_id = "read_quote_document",
-    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
-    extensions(("x-problems" = json!(["not-acceptable"]))),
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), ChoiceParameters, IfNoneMatchHeader),
+    extensions(("x-problems" = json!(["not-acceptable", "moved"]))),
     responses((status = 200, description = "The document.", body = QuoteDocument, headers(("ETag" = String, description = "Its hash."))),
         (status = 304, description = "The client has it already.")))]
 #[get("/v1/quotes/{id}/document")]
 async fn read_quote_document(
     request: HttpRequest,
-    _: Query<NoParameters>,
+    query: Query<ChoiceQuery>,
     service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
-    must_accept_json(&request)?;
-    let document = service.quote_document(id.0).await?;
-    Ok(etag::document(&request, &document.hash, document.bytes))
+    choice(&request, &service, id.0, &query.0, DocumentKind::Quote).await
 }
 
 /// Read the costing of a quote
 ///
-/// For the owner: cost, margin and what is bought. Never for the customer.
+/// For the owner: cost, margin and what is bought. Never for the customer. With `options` it is that of the quote with
+/// these options in it.
 #[utoipa::path(tag = "quotes", operation_id = "read_quote_costing",
-    params(("id" = Uuid, Path, description = "Identifier of the quote."), IfNoneMatchHeader),
-    extensions(("x-problems" = json!(["not-acceptable"]))),
+    params(("id" = Uuid, Path, description = "Identifier of the quote."), ChoiceParameters, IfNoneMatchHeader),
+    extensions(("x-problems" = json!(["not-acceptable", "moved"]))),
     responses((status = 200, description = "The costing.", body = CostingDocument, headers(("ETag" = String, description = "Its hash."))),
         (status = 304, description = "The client has it already.")))]
 #[get("/v1/quotes/{id}/costing")]
 async fn read_quote_costing(
     request: HttpRequest,
-    _: Query<NoParameters>,
+    query: Query<ChoiceQuery>,
     service: Acting,
     id: Id,
 ) -> Result<HttpResponse, Problem> {
-    must_accept_json(&request)?;
-    let document = service.quote_costing(id.0).await?;
-    Ok(etag::document(&request, &document.hash, document.bytes))
+    choice(&request, &service, id.0, &query.0, DocumentKind::Costing).await
 }
 
 /// Read what a quote was made from

@@ -1,6 +1,7 @@
 //! The tables, one file each. Nothing outside `store` sees them.
 
 pub mod api_keys;
+pub mod choices;
 pub mod counters;
 pub mod documents;
 pub mod events;

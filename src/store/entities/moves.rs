@@ -15,6 +15,7 @@ pub struct Model {
     pub moved_by: Option<String>,
     pub remark: Option<String>,
     pub superseded_by: Option<Uuid>,
+    pub options: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]

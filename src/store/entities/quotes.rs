@@ -26,6 +26,7 @@ pub struct Model {
     pub priced_on: Date,
     pub valid_until: Date,
     pub lapses_at: Option<DateTimeUtc>,
+    pub accepted_options: Option<String>,
     pub request: Vec<u8>,
     pub created_at: DateTimeUtc,
     pub updated_at: DateTimeUtc,

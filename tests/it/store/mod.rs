@@ -7,6 +7,7 @@ mod items;
 mod keys;
 mod life;
 mod once;
+mod options;
 mod packages;
 mod quotes;
 mod revisions;
