@@ -228,9 +228,11 @@ async fn every_example_can_be_wired_in_jacketed_cable() {
         "{kinds:?}"
     );
 
-    // With its panel at the battery the skiff's bilge pump has both positives beside its return.
+    // With panel and switch at the battery the skiff's bilge pump has both positives beside its return.
     let mut skiff: Value = serde_json::from_str(&examples::example("skiff").unwrap()).unwrap();
     skiff["spec"]["power"]["panels"][0]["station"] = json!("battery_box");
+    let switch = json!({"sku": "SWB-20-IP", "quantity": 1, "station": "battery_box"});
+    skiff["spec"]["equipment"].as_array_mut().unwrap().push(switch);
     for negative in ["black", "yellow"] {
         skiff["spec"]["boat"]["negative_colour"] = json!(negative);
         let quote = service.create_quote(serde_json::from_value(skiff.clone()).unwrap()).await.unwrap();

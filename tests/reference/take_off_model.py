@@ -6,10 +6,11 @@ import heapq
 from boats import metres
 
 # A fuse holder at the battery is mounted where its cable ends: no loop there, as at the battery itself.
-PANEL_ENDS = {"panel", "sub_main", "panel_main", "bus", "bus_main"}
+PANEL_ENDS = {"panel", "sub_main", "panel_main", "bus", "bus_main", "bilge_switch"}
 DEVICE_ENDS = {"pigtail", "device_stud"}
 POSITIVES = {"switched_positive", "constant_positive"}
-OF_CIRCUITS = {"switched_positive", "constant_positive", "return", "feeder_positive", "feeder_return"}
+LIGHT = {"switched_positive", "constant_positive", "return", "bilge_switch_feed", "running_light_return"}
+OF_CIRCUITS = LIGHT | {"feeder_positive", "feeder_return"}
 POST_LINK_M = 7 * 0.0254
 FOOT_M = 0.3048
 # Cable from one battery to the next in the same bay (common practice).
@@ -183,7 +184,7 @@ class Boat:
         # A cable of the sources that stays at its station never leaves it.
         stays = conductor["role"] not in OF_CIRCUITS and start == end
         installed = route if stays else route + self.rise[start] + self.rise[end]
-        heavy = conductor["role"] not in ("switched_positive", "constant_positive", "return")
+        heavy = conductor["role"] not in LIGHT
         allowance = "battery_termination_allowance" if heavy else "termination_allowance"
         if conductor["role"] == "post_link":
             # From a post to its fuse the distance rule leaves 7 in (ABYC E-11).
@@ -269,7 +270,16 @@ class Boat:
     def currents_of(self, circuit):
         """The current of each conductor of a circuit."""
         leads = self.leads_of(circuit)
+        switched = next((label for label in leads if self.conductors[label]["role"] == "switched_positive"), None)
         for label in circuit["conductors"]:
+            if self.conductors[label]["role"] == "running_light_return":
+                continue
+            if self.conductors[label]["role"] == "bilge_switch_feed":
+                # What goes to the switch goes on from there, in one size.
+                for field in ("design_current_a", "gauge"):
+                    if self.conductors[label][field] != self.conductors[switched][field]:
+                        yield "current", f"{label} and {switched} differ in {field}"
+                continue
             if label not in leads:
                 yield "current", f"{label} has no lead of its role on the device"
                 continue
@@ -490,9 +500,8 @@ class Boat:
         leads = self.leads_of(circuit)
         volts = circuit["nominal_voltage_v"]
         positive = self.conductors[positive_label]
-        back = next(
-            self.conductors[label] for label in circuit["conductors"] if self.conductors[label]["role"] == "return"
-        )
+        own = [self.conductors[label] for label in circuit["conductors"]]
+        back = next(one for one in own if one["role"] == "return")
         draws = self.current_of(circuit, leads[positive_label])
         returns = max(self.current_of(circuit, leads[back["label"]]), draws)
         bank = netlist.bank(volts)
@@ -503,6 +512,9 @@ class Boat:
         near = self.there(netlist, bank, feeders, draws, size) if switched else bank
         if not switched:
             near = self.along(netlist, bank, self.cables_before(positive), draws, size)
+        through = next((one for one in own if one["role"] == "bilge_switch_feed"), None) if switched else None
+        if through:
+            near = self.along(netlist, near, [through], draws, size)
         netlist.resistor(near, far, self.ohms(positive, size.get(positive_label)))
         netlist.resistor(far, device, self.lead_ohms(leads[positive_label]))
         netlist.draw(device, device_back, draws)

@@ -62,6 +62,10 @@ pub(super) fn write(
         if let Some(cable) = laid.cable_of(place) {
             written.cables.push(schedule.cable(cable, &mut lines));
         }
+        let through_switch = [(legs.switch_feed(laid), &found.switch_feed), (legs.light, &found.light)];
+        for (leg, chosen) in through_switch.into_iter().filter_map(|(leg, chosen)| leg.zip(chosen.as_ref())) {
+            lines.push((leg, Box::new(schedule.conductor(&laid.legs[leg], chosen, &loads[place].key))));
+        }
         written.circuits.push(schedule.circuit(place, found, &lines));
         for (leg, line) in lines {
             written.conductors[leg] = Some(line);

@@ -1,7 +1,7 @@
 //! Legs: every conductor of the boat laid along its route, with its lengths and the company it keeps on the way.
 //!
-//! 1. A positive runs from its panel to the device, a constant positive from the bank; a return runs from the device
-//!    to the bus of its panel. A sub-panel's feeder runs from the panel that feeds it, and the return of a bus to the bus
+//! 1. A positive runs from its panel to the device, through a bilge pump's switch on the way, a constant positive from
+//!    the bank; a return runs from the device to the bus of its panel. A sub-panel's feeder runs from the panel that feeds it, and the return of a bus to the bus
 //!    that it leads to. Each has a route of its own.
 //! 2. Installed length is the route, the rises at both ends and what the ends use up; service loops are added to it,
 //!    and the waste of the basis on which each part was measured.
@@ -20,6 +20,7 @@ use crate::calc::circuits::bank_side::{BankSide, Before, alternator_banks, bank_
 use crate::calc::circuits::charging::{Allotted, allot};
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::BankClass;
+use crate::calc::circuits::pump_switches::{PumpSwitch, pump_switches};
 use crate::calc::findings::Fault;
 use crate::calc::routes::{Route, Routes};
 use crate::calc::rules::drop::load_analysis_a;
@@ -107,6 +108,9 @@ pub struct Leg {
     pub to: LegEnd,
     /// Cables of the bank before it, whose drop counts in its own.
     pub before: Option<Before>,
+    /// The leg that it continues behind a switch, by place in [`Laid::legs`]: both have one size, and the drop of that one
+    /// counts in its own.
+    pub continues: Option<usize>,
     /// The maker's lead that it meets: its copper carries the current too.
     pub maker_lead: Option<(WireSize, Length)>,
     /// Its lengths.
@@ -129,6 +133,15 @@ pub struct CircuitLegs {
     pub positives: Vec<usize>,
     /// The return.
     pub negative: usize,
+    /// The return of the light in its switch, where that is not at its panel and bus.
+    pub light: Option<usize>,
+}
+
+impl CircuitLegs {
+    /// The leg that one of its positives continues behind a switch.
+    pub fn switch_feed(&self, laid: &Laid) -> Option<usize> {
+        self.positives.iter().find_map(|leg| laid.legs[*leg].continues)
+    }
 }
 
 /// The legs and load analysis of one panel's feeder.
@@ -181,6 +194,8 @@ pub struct Laid {
     pub loaded: Vec<u32>,
     /// Of each bank: what stands before its feeders.
     pub sides: Vec<BankSide>,
+    /// Switches of bilge pumps, in order of the circuits.
+    pub pump_switches: Vec<PumpSwitch>,
     /// Charger outputs and what they charge.
     pub allotted: Allotted,
     /// Banks that share the alternator, by place.
@@ -213,11 +228,13 @@ pub fn lay(boat: &Boat, loads: &[Load], classes: &[BankClass], settings: &Settin
     let charging = charging_routes(boat, &allotted, &alternator_banks, &mut routes, &mut faults);
     let charged = (&allotted, &*alternator_banks);
     let sides = bank_sides(boat, loads, charged, classes, settings, &mut routes, &mut faults);
+    let pump_switches = pump_switches(boat, loads, &mut routes);
     let laid = Laid {
         // Most loads have a positive and a return, and some a second positive.
         legs: Vec::with_capacity(3 * loads.len() + 2 * boat.panels.len()),
         circuits: Vec::with_capacity(loads.len()),
         sides,
+        pump_switches,
         allotted,
         alternator_banks,
         ..Laid::default()

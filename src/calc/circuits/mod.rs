@@ -12,6 +12,7 @@ pub mod main_protection;
 pub mod charging;
 pub mod through;
 pub mod bank_side;
+pub mod pump_switches;
 pub mod legs;
 pub mod least_copper;
 pub mod select;

@@ -38,7 +38,8 @@ pub struct Schedule<'a> {
 }
 
 impl Schedule<'_> {
-    /// The schedule of one circuit. `lines` are its conductors: its positives in order, then its return.
+    /// The schedule of one circuit. `lines` are its conductors: its positives in order, its return, then what leads to its
+    /// switch.
     pub fn circuit(&mut self, place: usize, sizes: &CircuitSizes, lines: &[(usize, Box<Written>)]) -> Circuit {
         let load = &self.loads[place];
         let legs = &self.laid.circuits[place];
@@ -78,7 +79,16 @@ impl Schedule<'_> {
             .zip(&sizes.positives)
             .zip(lines)
             .map(|((&leg, chosen), (_, line))| {
-                self.branch_protection(load, &self.laid.legs[leg], chosen, line.rating_basis)
+                let leg = &self.laid.legs[leg];
+                // The device stands before the first part of a positive that goes through a switch, and protects both.
+                let first = leg.continues.and_then(|feed| {
+                    let (_, line) = lines.iter().find(|(place, _)| *place == feed)?;
+                    Some((&self.laid.legs[feed], sizes.switch_feed.as_ref()?, line))
+                });
+                let (first, feed, feed_line) = first.unwrap_or((leg, chosen, line));
+                let weaker = feed.carried.conductor_allows_a < chosen.carried.conductor_allows_a;
+                let (chosen, line) = if weaker { (feed, feed_line) } else { (chosen, line) };
+                self.branch_protection(load, first, chosen, line.rating_basis)
             })
             .collect();
         Circuit {

@@ -107,6 +107,7 @@ impl<'a> Sources<'a, '_> {
             from: wanted.from,
             to: wanted.to,
             before: None,
+            continues: None,
             maker_lead: None,
             lengths: LegLengths::default(),
             bundled: loaded.max(1),

@@ -165,33 +165,26 @@ impl Sources<'_, '_> {
     /// A pump that its float starts has a switch at the helm: automatic, off, manual, with a light while it runs.
     fn bilge_switches(&mut self) {
         let facts = self.facts;
-        let pumps: Vec<_> = facts.loads.iter().filter(|load| load.function == Function::BilgePump).collect();
-        let is_switch = |attributes: &Attributes| matches!(attributes, Attributes::BilgeSwitch { .. });
-        let mut named = facts.boat.equipment.iter().filter(|piece| is_switch(&piece.item.attributes));
-        let mut switched = false;
-        for pump in &pumps {
-            let automatic = pump.positives.iter().any(|lead| lead.role == LeadRole::ConstantPositive);
-            let manual = pump.positives.iter().find(|lead| lead.role == LeadRole::SwitchedPositive);
-            let Some(manual) = manual.filter(|_| automatic) else { continue };
-            switched = true;
+        for switch in &facts.laid.pump_switches {
+            let pump = &facts.loads[switch.load];
             let panel = &facts.boat.panels[pump.panel];
             let charging_v = facts.classes[panel.bank].charging_v;
-            let ignition_protected = self.vapour(panel.station);
-            let station = &facts.boat.stations[panel.station];
-            if !station.id.as_str().contains("helm") {
+            let ignition_protected = self.vapour(switch.station);
+            let manual = pump.positives.iter().find(|lead| lead.role == LeadRole::SwitchedPositive);
+            let needs_a = manual.map_or(0.0, |manual| manual.current_a);
+            if !switch.placed {
                 let text = format!(
-                    "Where is the switch of the bilge pump '{}', and which cable goes to it and to its light? Its panel stands at '{}', not at the helm, and no cable to another place is reckoned with",
-                    pump.key, station.name
+                    "Where is the switch of the bilge pump '{}', and which cable goes to it and to its light? It is taken to be at its panel, at '{}', since no helm is known that cable leads to",
+                    pump.key, facts.boat.stations[panel.station].name
                 );
                 self.ask("bilge_switch_place", Some(&pump.key), text);
             }
-            if let Some(piece) = named.next() {
+            if let Some(piece) = switch.piece.map(|place| &facts.boat.equipment[place]) {
                 let Attributes::BilgeSwitch { rating_a, voltage_rating_v, ignition_protected: sealed, .. } =
                     piece.item.attributes
                 else {
                     continue;
                 };
-                let needs_a = manual.current_a;
                 if rating_a < needs_a || voltage_rating_v < charging_v || ignition_protected && !sealed {
                     let pump = &pump.key;
                     let need = format!("a switch for {needs_a:.1} A at {charging_v:.1} V for the bilge pump '{pump}'");
@@ -200,18 +193,19 @@ impl Sources<'_, '_> {
                 continue;
             }
             let part = Part::BilgeSwitch {
-                rating_ma: thousandths(manual.current_a),
+                rating_ma: thousandths(needs_a),
                 voltage_mv: thousandths(rounded(charging_v, 1)),
                 ignition_protected,
             };
             self.part(part, 1, &pump.key);
             self.out.counts.push((Driver::BilgeSwitch, 1));
         }
-        if switched {
+        if !facts.laid.pump_switches.is_empty() {
             self.out.cautions.push(BILGE_OFF);
         }
+        let pumps = facts.loads.iter().any(|load| load.function == Function::BilgePump);
         let alarm = facts.loads.iter().any(|load| load.function == Function::Alarm);
-        if !pumps.is_empty() && !alarm {
+        if pumps && !alarm {
             let text = "A bilge pump is on the list and no high-water alarm: is one aboard already, or to be added?";
             self.ask("high_water_alarm_absent", None, text.to_owned());
         }

@@ -36,12 +36,16 @@ pub enum LimitedBy {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ConductorRole {
-    /// Positive from panel to device.
+    /// Positive from panel, or from the switch of a bilge pump, to device.
     SwitchedPositive,
     /// Positive from the always-on side at the battery to device.
     ConstantPositive,
     /// Return from device to bus.
     Return,
+    /// Positive from panel to the switch of a bilge pump that is elsewhere; the pump's switched positive goes on from there.
+    BilgeSwitchFeed,
+    /// Return from the light of such a switch to bus.
+    RunningLightReturn,
     /// Positive from bank to panel, or from a panel to its sub-panel.
     FeederPositive,
     /// Return from a bus to the bank, or to the bus that it leads to.
@@ -88,6 +92,8 @@ pub enum LandsOn {
     PanelMain,
     /// A negative bus.
     Bus,
+    /// The switch of a bilge pump.
+    BilgeSwitch,
     /// The main stud of a bus.
     BusMain,
     /// A fuse holder on the always-on side, at the battery.
@@ -224,7 +230,7 @@ pub struct Conductor {
     pub table_current_a: f64,
     /// Allowable amperes after corrections.
     pub allowable_current_a: f64,
-    /// Drop along it at its design current, the maker's lead on its end included, volts.
+    /// Drop along it at its design current, volts: the maker's lead on its end and what it continues included.
     pub drop_v: f64,
     /// What set its size.
     pub limited_by: LimitedBy,

@@ -142,10 +142,13 @@ fn how_thin_a_conductor_may_be_hangs_on_how_much_of_it_lies_bare() {
     assert_eq!(row(&taken_with(&spec, metric(801.0))["cut_list"], "label", "C01+")["gauge"], "1 mm2");
 }
 
-/// A boat whose panel, bus and battery are at one station: the bilge pump's three conductors go one way.
+/// A boat whose panel, bus and battery are at one station: the bilge pump's three conductors go one way. It has no helm, so
+/// that the pump's switch is at its panel.
 fn open_boat(equipment: Value) -> Value {
     let mut spec = small_boat(equipment);
     spec["power"]["panels"][0]["station"] = json!("battery_bay");
+    spec["boat"]["stations"][0]["id"] = json!("cuddy");
+    spec["boat"]["runs"][0]["to"] = json!("cuddy");
     spec["boat"]["negative_colour"] = json!("yellow");
     spec
 }
@@ -207,6 +210,9 @@ fn what_cannot_lie_under_one_jacket_is_told_why() {
         assert!(lines.into_iter().all(|line| line.get("cable").is_none() && line.get("label_colour").is_none()));
     };
     check(small_boat(entry("PUMP-AUTO", "aft_bilge")), "C01+ comes from 'helm' and C01+A from 'battery_bay'");
+    let mut switch_away = small_boat(entry("PUMP-AUTO", "aft_bilge"));
+    switch_away["power"]["panels"][0]["station"] = json!("battery_bay");
+    check(switch_away, "its switch is at 'helm', and C01+S goes there first");
     let mut other_bus = small_boat(entry("LIGHT-1", "aft_bilge"));
     other_bus["power"]["panels"][0]["negative_bus"] = json!("main");
     other_bus["power"]["buses"] = json!([{"id": "main", "station": "battery_bay"}]);
@@ -280,7 +286,10 @@ fn a_package_may_say_how_its_entries_are_wired() {
     };
     let in_cable = |wiring, of_shop| {
         let circuits = taken(wiring, of_shop).circuits.into_iter();
-        circuits.filter(|circuit| circuit.cable.is_some()).map(|circuit| circuit.station.to_string()).collect::<Vec<_>>()
+        circuits
+            .filter(|circuit| circuit.cable.is_some())
+            .map(|circuit| circuit.station.to_string())
+            .collect::<Vec<_>>()
     };
     assert_eq!(in_cable(None, Wiring::SingleConductors), Vec::<String>::new());
     assert_eq!(in_cable(Some("jacketed_cable"), Wiring::SingleConductors), ["aft_bilge"]);
@@ -353,7 +362,7 @@ proptest! {
         let skus = ["LIGHT-1", "NAV-1", "LOAD-5", "LOAD-10", "LOAD-20", "PUMP-AUTO", "TWO-POSITIVES"];
         let equipment: Vec<Value> = loads.iter().enumerate().map(|(n, (sku, far, jacket))| json!({
             "id": format!("e{n}"), "sku": skus[*sku], "quantity": 1,
-            "station": if *far { "aft_bilge" } else { "helm" },
+            "station": if *far { "aft_bilge" } else { "cuddy" },
             "wiring": if *jacket { "jacketed_cable" } else { "single_conductors" },
         })).collect();
         let mut spec = open_boat(json!(equipment));

@@ -6,9 +6,11 @@ use super::{
 };
 use crate::calc::circuits::loads::Load;
 use crate::calc::circuits::main_protection::always_on_family;
+use crate::calc::circuits::pump_switches::{LIGHT_A, PumpSwitch, SWITCH_SCREW};
 use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
 use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, Stud};
 use crate::calc::shop::settings::Settings;
+use crate::calc::spec::boat::Boat;
 use crate::calc::take_off::{ConductorRole, LandsOn};
 use crate::calc::units::Length;
 
@@ -22,7 +24,9 @@ impl Laying<'_> {
         let pointer = &boat.equipment[load.equipment].pointer;
         let mut legs = CircuitLegs::default();
         let (mut switched, mut constant) = (0, 0);
+        let switch = self.laid.pump_switches.iter().find(|switch| switch.load == place).copied();
         for lead in &load.positives {
+            let mut continues = None;
             let (role, from, label, before) = match lead.role {
                 LeadRole::ConstantPositive => {
                     constant += 1;
@@ -50,7 +54,15 @@ impl Laying<'_> {
                 _ => {
                     switched += 1;
                     let stud = Some(panel_stud(panel));
-                    let from = LegEnd { station: panel.station, lands_on: LandsOn::Panel, stud };
+                    let mut from = LegEnd { station: panel.station, lands_on: LandsOn::Panel, stud };
+                    let away = switch.filter(|switch| switched == 1 && switch.station != panel.station);
+                    if let Some(switch) = away {
+                        let Some(feed) = self.switch_feed((place, load), from, switch, lead.current_a) else {
+                            continue;
+                        };
+                        continues = Some(feed);
+                        from = self.laid.legs[feed].to;
+                    }
                     (ConductorRole::SwitchedPositive, from, labelled(&load.number, "+", switched), None)
                 }
             };
@@ -66,6 +78,7 @@ impl Laying<'_> {
                 from,
                 to: device_end(load.station, lead.stud),
                 before,
+                continues,
                 maker_lead: lead.maker_lead,
                 lengths: LegLengths::default(),
                 bundled: 1,
@@ -87,12 +100,79 @@ impl Laying<'_> {
             from: LegEnd { station: bus.station, lands_on: LandsOn::Bus, stud: Some(stud) },
             to: device_end(load.station, load.negative.stud),
             before: None,
+            continues: None,
             maker_lead: load.negative.maker_lead,
             lengths: LegLengths::default(),
             bundled: 1,
         });
+        // At the panel, with the bus beside it, the light's return is a jumper behind the switch.
+        let light = switch.filter(|switch| switch.light && [panel.station, bus.station] != [switch.station; 2]);
+        if let Some(switch) = light {
+            let bus = LegEnd { station: bus.station, lands_on: LandsOn::Bus, stud: Some(stud) };
+            let Some(light) = self.light_return((place, load), bus, switch) else { return };
+            legs.light = Some(light);
+        }
         self.laid.circuits.push(legs);
     }
+
+    /// The positive from a panel to a pump's switch; its place among the legs.
+    fn switch_feed(
+        &mut self,
+        (place, load): (usize, &Load),
+        from: LegEnd,
+        switch: PumpSwitch,
+        current_a: f64,
+    ) -> Option<usize> {
+        let route = self.joined(from.station, switch.station, asked_at(self.boat, load, switch))?;
+        let feed = self.laid.legs.len();
+        self.leg(Leg {
+            owner: Owner::Circuit(place),
+            role: ConductorRole::BilgeSwitchFeed,
+            label: joined_name(&[load.number.as_str(), "+S"]),
+            colour: positive_colour(load.function, ConductorRole::BilgeSwitchFeed, self.settings),
+            current_a,
+            route,
+            from,
+            to: switch_end(switch),
+            before: None,
+            continues: None,
+            maker_lead: None,
+            lengths: LegLengths::default(),
+            bundled: 1,
+        });
+        Some(feed)
+    }
+
+    /// The return of the light in a pump's switch; its place among the legs.
+    fn light_return(&mut self, (place, load): (usize, &Load), bus: LegEnd, switch: PumpSwitch) -> Option<usize> {
+        let route = self.joined(bus.station, switch.station, asked_at(self.boat, load, switch))?;
+        let light = self.laid.legs.len();
+        self.leg(Leg {
+            owner: Owner::Circuit(place),
+            role: ConductorRole::RunningLightReturn,
+            label: joined_name(&[load.number.as_str(), "-L"]),
+            colour: negative_colour(self.boat),
+            current_a: LIGHT_A,
+            route,
+            from: bus,
+            to: switch_end(switch),
+            before: None,
+            continues: None,
+            maker_lead: None,
+            lengths: LegLengths::default(),
+            bundled: 1,
+        });
+        Some(light)
+    }
+}
+
+/// Where the spec asks for a pump's switch: at the switch that it names, else at the pump.
+fn asked_at<'a>(boat: &'a Boat, load: &Load, switch: PumpSwitch) -> &'a str {
+    &boat.equipment[switch.piece.unwrap_or(load.equipment)].pointer
+}
+
+fn switch_end(switch: PumpSwitch) -> LegEnd {
+    LegEnd { station: switch.station, lands_on: LandsOn::BilgeSwitch, stud: Some(SWITCH_SCREW) }
 }
 
 fn device_end(station: usize, stud: Option<Stud>) -> LegEnd {

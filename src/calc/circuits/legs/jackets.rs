@@ -60,6 +60,10 @@ fn cable(laid: &Laid, boat: &Boat, (place, load): (usize, &Load), settings: &Set
         return Err(format!("it has {} conductors, and cable has two or three", legs.len()));
     };
     let of = |leg: usize| &laid.legs[leg];
+    if let Some(feed) = circuit.switch_feed(laid) {
+        let switch = &boat.stations[of(feed).to.station].id;
+        return Err(format!("its switch is at '{switch}', and {} goes there first", of(feed).label));
+    }
     let first = of(legs[0]);
     if let Some(other) = legs.iter().map(|leg| of(*leg)).find(|leg| leg.from.station != first.from.station) {
         let station = |leg: &super::Leg| boat.stations[leg.from.station].id.clone();

@@ -10,15 +10,25 @@ use crate::calc::units::Length;
 /// The lengths of a leg: its route, the rises at both ends, what the ends use up, service loops and waste.
 pub fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
     let exact = |value: crate::calc::units::LengthValue| value.length().unwrap_or_default();
-    let battery_cable =
-        !matches!(leg.role, ConductorRole::SwitchedPositive | ConductorRole::ConstantPositive | ConductorRole::Return);
+    let battery_cable = !matches!(
+        leg.role,
+        ConductorRole::SwitchedPositive
+            | ConductorRole::ConstantPositive
+            | ConductorRole::Return
+            | ConductorRole::BilgeSwitchFeed
+            | ConductorRole::RunningLightReturn
+    );
     let allowance =
         exact(if battery_cable { settings.battery_termination_allowance } else { settings.termination_allowance });
     let slack = |end: &LegEnd| match end.lands_on {
         LandsOn::Pigtail | LandsOn::DeviceStud => exact(settings.service_loop_device),
-        LandsOn::Panel | LandsOn::SubMain | LandsOn::PanelMain | LandsOn::Bus | LandsOn::BusMain => {
-            exact(settings.service_loop_panel)
-        }
+        // A switch sits in the dash as a panel does.
+        LandsOn::Panel
+        | LandsOn::SubMain
+        | LandsOn::PanelMain
+        | LandsOn::Bus
+        | LandsOn::BusMain
+        | LandsOn::BilgeSwitch => exact(settings.service_loop_panel),
         _ => Length::ZERO,
     };
     // Cables between things at one station never leave it.

@@ -96,6 +96,10 @@ impl Schedule<'_> {
         {
             inputs.extend([("before_length_ft", number(counted.ft())), ("before_area_cmil", number(area))]);
         }
+        if let Some(before) = leg.continues {
+            let before_ft = self.laid.legs[before].lengths.carrying.ft();
+            inputs.extend([("before_length_ft", number(before_ft)), ("before_area_cmil", number(carried.area_cmil))]);
+        }
         let drop = ledger.note(&quantities::DROP_CONDUCTOR, &inputs, chosen.drop_v);
         let lengths = &leg.lengths;
         let installed = ledger.note(

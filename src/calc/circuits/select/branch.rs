@@ -3,7 +3,7 @@
 use smallvec::{SmallVec, smallvec};
 
 use super::candidate::{Candidate, Device, Ratings, share_limit, share_limit_in_jacket};
-use super::{CircuitSizes, NoSize, Overruled, Search, Sizes};
+use super::{Chosen, CircuitSizes, NoSize, Overruled, Search, Sizes};
 use crate::calc::circuits::least_copper::{self, Way};
 use crate::calc::circuits::legs::Owner;
 use crate::calc::circuits::main_protection::always_on_family;
@@ -17,6 +17,8 @@ pub(super) struct Branch<'a> {
     load: usize,
     positives: Vec<Candidate<'a>>,
     negative: Candidate<'a>,
+    /// The return of the light in its switch: no part of the drop, and as thin as it may be.
+    light: Option<Candidate<'a>>,
     main: usize,
     limit_v: f64,
     forced: Option<usize>,
@@ -55,7 +57,11 @@ impl<'a> Search<'a, '_> {
                     }
                     _ => (self.blade_ratings(), Some(FuseFamily::Blade)),
                 };
-                self.candidate(leg, ratings, family, device)
+                let candidate = self.candidate(leg, ratings, family, device);
+                match self.laid.legs[leg].continues {
+                    Some(feed) => candidate.behind(self.candidate(feed, ratings, family, device)),
+                    None => candidate,
+                }
             })
             .collect();
         let main = (0..positives.len())
@@ -64,6 +70,11 @@ impl<'a> Search<'a, '_> {
         // The return lies behind the devices of all positives, so it must stand the largest of them.
         let largest_a = positives.iter().map(|positive| self.rating_or_0(positive)).fold(0.0, f64::max);
         let behind = Device { continuous, maker_fuse_a: None, least_rating_a: largest_a };
+        let light = legs.light.map(|light| {
+            let switched = positives.iter().find(|positive| positive.leg.role != ConductorRole::ConstantPositive);
+            let least_rating_a = switched.map_or(0.0, |positive| self.rating_or_0(positive));
+            self.candidate(light, Ratings::of(None), None, Device { least_rating_a, ..Device::default() })
+        });
         let limit_percent = match load.drop_class {
             DropClass::Critical => self.settings.critical_drop_percent,
             DropClass::General => self.settings.general_drop_percent,
@@ -72,6 +83,7 @@ impl<'a> Search<'a, '_> {
             load: place,
             negative: self.candidate(legs.negative, Ratings::of(None), None, behind),
             positives,
+            light,
             main,
             limit_v: load.voltage_v * limit_percent / 100.0,
             forced: (self.wanted)(Owner::Circuit(place)).and_then(|size| self.universe.place(size)),
@@ -116,13 +128,17 @@ impl<'a> Search<'a, '_> {
     pub(super) fn ways(&self, branch: &Branch) -> (least_copper::Branch, Vec<BranchSizes>) {
         if let Some(place) = branch.forced {
             let all = branch.positives.iter().chain([&branch.negative]);
-            let copper = all.map(|candidate| self.copper(candidate, place)).sum();
+            let copper: u64 = all.map(|candidate| self.copper(candidate, place)).sum();
+            let copper = copper + self.light_copper(branch);
             let way = Way { copper, through_v: f64::INFINITY, return_v: f64::INFINITY };
             let sizes = BranchSizes { positives: smallvec![place; branch.positives.len()], negative: place };
             return (least_copper::Branch { ways: vec![way], limit_v: branch.limit_v }, vec![sizes]);
         }
         let (mut ways, mut sizes) = (Vec::new(), Vec::new());
-        if let Ok(least) = branch.negative.least {
+        let lit = branch.light.as_ref().is_none_or(|light| light.least.is_ok());
+        if let Ok(least) = branch.negative.least
+            && lit
+        {
             for &negative in self.universe.kept(branch.negative.jacketed).from(least) {
                 self.ways_beside(branch, negative, &mut ways, &mut sizes);
             }
@@ -134,8 +150,8 @@ impl<'a> Search<'a, '_> {
     /// The ways beside a return of one size.
     fn ways_beside(&self, branch: &Branch, negative: usize, ways: &mut Vec<Way>, sizes: &mut Vec<BranchSizes>) {
         let back_v = self.drop_at(&branch.negative, negative);
-        let nothing =
-            Way { copper: self.copper(&branch.negative, negative), through_v: f64::INFINITY, return_v: f64::INFINITY };
+        let copper = self.copper(&branch.negative, negative) + self.light_copper(branch);
+        let nothing = Way { copper, through_v: f64::INFINITY, return_v: f64::INFINITY };
         let mut found = vec![(nothing, BranchSizes { positives: SmallVec::new(), negative })];
         for (i, candidate) in branch.positives.iter().enumerate() {
             let Ok(least) = candidate.least else { return };
@@ -171,6 +187,12 @@ impl<'a> Search<'a, '_> {
             ways.push(way);
             sizes.push(size);
         }
+    }
+
+    /// Copper of the return of a switch's light.
+    fn light_copper(&self, branch: &Branch) -> u64 {
+        let light = branch.light.as_ref().and_then(|light| Some((light, light.least.ok()?)));
+        light.map_or(0, |(light, least)| self.copper(light, least))
     }
 
     /// The drop of a branch with the largest sizes, volts; infinite when no size carries it.
@@ -213,7 +235,8 @@ impl<'a> Search<'a, '_> {
         sizes: &mut Sizes<'a>,
     ) {
         let Some(found) = found else {
-            let refused = branch.positives.iter().chain([&branch.negative]).find_map(|candidate| {
+            let all = branch.positives.iter().chain([&branch.negative]).chain(&branch.light);
+            let refused = all.into_iter().find_map(|candidate| {
                 let because = candidate.least.err()?;
                 Some(NoSize::Carry { current_a: candidate.leg.current_a, because })
             });
@@ -237,16 +260,29 @@ impl<'a> Search<'a, '_> {
         }
         let positives: Option<Vec<_>> =
             branch.positives.iter().zip(&found.positives).map(|(c, place)| self.chosen(c, *place, forced)).collect();
+        let light = branch.light.as_ref().map(|light| self.chosen(light, light.least.ok()?, false));
         // A size that a person chose and that cannot carry is refused above; nothing is kept for it.
-        if let (Some(mut positives), Some(mut negative)) =
-            (positives, self.chosen(&branch.negative, found.negative, forced))
+        if let (Some(mut positives), Some(mut negative), None | Some(Some(_))) =
+            (positives, self.chosen(&branch.negative, found.negative, forced), light)
         {
             match branch.negative.jacketed {
                 true => share_limit_in_jacket(&mut positives, &mut negative),
                 false => share_limit(&mut positives[branch.main], &mut negative),
             }
-            sizes.circuits[branch.load] =
-                Some(CircuitSizes { positives, negative, drop_v: drops[worst], worst, feeder_v });
+            let switch_feed =
+                branch.positives.iter().zip(&found.positives).zip(&positives).find_map(|((c, place), behind)| {
+                    let feed = self.chosen(c.continued()?, *place, forced)?;
+                    Some(Chosen { limited_by: behind.limited_by, ..feed })
+                });
+            sizes.circuits[branch.load] = Some(CircuitSizes {
+                positives,
+                negative,
+                switch_feed,
+                light: light.flatten(),
+                drop_v: drops[worst],
+                worst,
+                feeder_v,
+            });
         }
     }
 }

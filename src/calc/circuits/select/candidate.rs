@@ -45,6 +45,27 @@ pub(super) struct Candidate<'a> {
     /// Place of the least kept size that carries the leg and can be protected.
     pub(super) least: Result<usize, CannotCarry>,
     fixed_drop_v: f64,
+    /// The one that it continues behind a switch: both have one size, so that its copper and its drop count here.
+    continues: Option<Box<Candidate<'a>>>,
+}
+
+impl<'a> Candidate<'a> {
+    /// The candidate as one that continues another.
+    pub(super) fn behind(mut self, other: Candidate<'a>) -> Self {
+        self.least = self.least.and_then(|least| other.least.map(|other| least.max(other)));
+        self.continues = Some(Box::new(other));
+        self
+    }
+
+    /// The one that it continues.
+    pub(super) fn continued(&self) -> Option<&Candidate<'a>> {
+        self.continues.as_deref()
+    }
+
+    /// It and the one that it continues.
+    fn both(&self) -> impl Iterator<Item = &Candidate<'a>> {
+        std::iter::once(self).chain(self.continued())
+    }
 }
 
 impl<'a> Search<'a, '_> {
@@ -83,7 +104,8 @@ impl<'a> Search<'a, '_> {
             sizes::area_cmil(size, standard).map_or(0.0, |area| self.copper_drop_v(leg.current_a, length, area))
         });
         let before_v = leg.before.map_or(0.0, |before| before.drop_v(self.settings));
-        Candidate { leg, family, jacketed, demand, least, fixed_drop_v: fixed_drop_v + before_v }
+        let fixed_drop_v = fixed_drop_v + before_v;
+        Candidate { leg, family, jacketed, demand, least, fixed_drop_v, continues: None }
     }
 
     fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
@@ -96,10 +118,12 @@ impl<'a> Search<'a, '_> {
         carry(&candidate.demand, self.universe.sizes[place]).ok().map(|carried| carried.rating_a)
     }
 
-    /// Drop along a leg at a size, the maker's lead and the bank's cables before it included, volts.
+    /// Drop along a leg at a size, volts; the maker's lead, the bank's cables before it and what it continues included.
     pub(super) fn drop_at(&self, candidate: &Candidate, place: usize) -> f64 {
         let leg = candidate.leg;
-        self.copper_drop_v(leg.current_a, leg.lengths.carrying, self.universe.areas[place]) + candidate.fixed_drop_v
+        let own_v = self.copper_drop_v(leg.current_a, leg.lengths.carrying, self.universe.areas[place])
+            + candidate.fixed_drop_v;
+        candidate.continued().map_or(own_v, |before| own_v + self.drop_at(before, place))
     }
 
     /// What a leg carries at a place; `None` when it cannot.
@@ -124,10 +148,8 @@ impl<'a> Search<'a, '_> {
                 false => LimitedBy::StockedSize,
             };
         };
-        match carry(&candidate.demand, below) {
-            Ok(_) => LimitedBy::VoltageDrop,
-            Err(refusal) => limited_by(&candidate.demand, below, refusal),
-        }
+        let refused = candidate.both().find_map(|one| Some((one, carry(&one.demand, below).err()?)));
+        refused.map_or(LimitedBy::VoltageDrop, |(one, refusal)| limited_by(&one.demand, below, refusal))
     }
 
     /// How a person's size turns out for legs: refused where it cannot carry them, else as `otherwise` has it.
@@ -139,7 +161,7 @@ impl<'a> Search<'a, '_> {
             let run = if jacketed { "in such a jacket" } else { "by itself" };
             return Some(Overruled::Refused(format!("{size} is below {least}, the smallest conductor to run {run}")));
         }
-        for candidate in legs {
+        for candidate in legs.iter().flat_map(|candidate| candidate.both()) {
             let a = candidate.leg.current_a;
             let refused = match carry(&candidate.demand, size) {
                 Ok(_) => continue,

@@ -6,7 +6,7 @@
 //!    class. A constant positive comes straight from the bank and shares only the returns.
 //! 4. A load's return and its main positive (the one of the largest current) are of one size, as are a feeder's positive
 //!    and the return of its bus where no other panel's returns go through that.
-//!    All conductors under one jacket are of one size.
+//!    All conductors under one jacket are of one size, and so are the two parts of a positive that goes through a switch.
 //! 5. Of all choices the one wins that leaves the fewest loads without a size, and of those the one of least copper:
 //!    [`least_copper`](super::least_copper) finds it, and says how it is exact.
 
@@ -78,6 +78,10 @@ pub struct CircuitSizes<'a> {
     pub positives: Vec<Chosen<'a>>,
     /// The return.
     pub negative: Chosen<'a>,
+    /// The positive to a switch that is elsewhere: of one size with the positive that continues it.
+    pub switch_feed: Option<Chosen<'a>>,
+    /// The return of the light in such a switch.
+    pub light: Option<Chosen<'a>>,
     /// Worst drop from bank to device, volts.
     pub drop_v: f64,
     /// Which positive has the worst drop.

@@ -405,8 +405,9 @@ impl<'a> Search<'a, '_> {
         }
     }
 
-    /// Copper of a leg at a size, as [`least_copper`] counts it.
+    /// Copper of a leg at a size, as [`least_copper`] counts it, with that of the one that it continues.
     pub(super) fn copper(&self, candidate: &Candidate, place: usize) -> u64 {
-        least_copper::copper(self.universe.areas[place], candidate.leg.lengths.carrying.ft())
+        let own = least_copper::copper(self.universe.areas[place], candidate.leg.lengths.carrying.ft());
+        candidate.continued().map_or(own, |before| own + self.copper(before, place))
     }
 }

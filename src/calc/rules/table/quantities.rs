@@ -41,7 +41,7 @@ pub static RUN_WAY: Rule = Rule {
 /// Volts lost along a conductor and the maker's lead on its end.
 pub static DROP_CONDUCTOR: Rule = Rule {
     id: "drop.conductor",
-    says: "All copper that carries the current counts: the conductor with its service loops, the maker's lead on its end, and the bank's cables before it where there are any.",
+    says: "All copper that carries the current counts: the conductor with its service loops, the maker's lead on its end, and where there are any the bank's cables before it, or its own part before a switch.",
     formula: "drop_v = copper_ohm_cmil_per_ft * current_a * (length_ft / area_cmil + lead_length_ft / lead_area_cmil + before_length_ft / before_area_cmil)",
     source: "ABYC E-11, CM = K * I * L / E solved for E, over the whole path",
     standing: Standing::Published,
