@@ -275,7 +275,8 @@ fn side(
         return side;
     }
     if let Some(route) = side.to_switch.clone() {
-        let link = Length::inches(LINK_IN) * if side.positive_bus { 2 } else { 1 };
+        // To the main; with a bus at the post to that, and to the main before it.
+        let link = Length::inches(LINK_IN) * if side.positive_bus { 3 } else { 1 };
         let bus_link = if side.feed_bus { ends } else { Length::ZERO };
         let length = link + switch_cable(boat, place, &route, settings) + bus_link;
         side.before = before(boat, place, needs, (route.engine_space, length), class, settings);

@@ -2,9 +2,23 @@
 //! and to buses must stand all of it.
 
 use super::Sources;
+use crate::calc::basis::{BasisRef, Value};
 use crate::calc::circuits::main_protection::main_family;
+use crate::calc::findings::Gap;
 use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
-use crate::calc::shop::item::Attributes;
+use crate::calc::rules::table::electrical::PROTECTION_MAIN;
+use crate::calc::shop::item::{Attributes, FuseFamily};
+use crate::calc::units::Name;
+
+/// The main before a bus at a positive post.
+pub(super) struct BusMain {
+    /// Least rating, amperes.
+    pub(super) needs_a: f64,
+    /// Family of the fuse; absent where none will do.
+    pub(super) fuse: Option<FuseFamily>,
+    /// Why it must be rated so.
+    pub(super) basis: BasisRef,
+}
 
 impl Sources<'_, '_> {
     /// What the main of a bank of several panels must be rated for at least, and the largest of the fuses behind it, amperes.
@@ -45,6 +59,45 @@ impl Sources<'_, '_> {
             largest_a = largest_a.max(rating_a.unwrap_or(needs_a));
         }
         largest_a
+    }
+
+    /// The main before a bus at a positive post: it carries the loads of the bank beside what charges other batteries through
+    /// the bus, or this one, for hours, and is no smaller than the largest fuse behind it. A gap where no fuse will do.
+    pub(super) fn bus_main(&mut self, place: usize, owner: &Name) -> BusMain {
+        let facts = self.facts;
+        let (bank, side) = (&facts.boat.banks[place], &facts.laid.sides[place]);
+        let (load, largest_a) = (side.load, self.largest_fuse_a(place));
+        let always_a = load.always_a + side.through.on_bus_a(0.0);
+        let occasional_a = (load.occasional_a / 10.0).max(load.largest_occasional_a);
+        let needs_a = (always_a * CONTINUOUS_FACTOR + occasional_a).max(largest_a);
+        let basis = self.ledger.note(
+            &PROTECTION_MAIN,
+            &[
+                ("always_a", Value::Number(always_a)),
+                ("continuous_factor", Value::Number(CONTINUOUS_FACTOR)),
+                ("occasional_a", Value::Number(load.occasional_a)),
+                ("largest_occasional_a", Value::Number(load.largest_occasional_a)),
+                ("largest_branch_a", Value::Number(largest_a)),
+            ],
+            needs_a,
+        );
+        let fuse = main_family(&facts.classes[place], needs_a, facts.settings);
+        let fuse = fuse.filter(|fuse| smallest_rating_a(needs_a, family(*fuse).ratings_a).is_some());
+        if fuse.is_none() {
+            self.out.gaps.push(Gap {
+                what: owner.clone(),
+                need: format!(
+                    "a main fuse for {needs_a:.1} A between the positive post of '{}' and the bus there",
+                    bank.id
+                ),
+                reason: "no fuse family of the shop's settings has the rating, the voltage and the interrupt rating"
+                    .to_owned(),
+                mend:
+                    "add a family to main_fuse_families, or move something to another bank so that the post holds all"
+                        .to_owned(),
+            });
+        }
+        BusMain { needs_a, fuse, basis }
     }
 
     /// What a bus at a bank's post and the link to it must stand, amperes.

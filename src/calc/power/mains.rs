@@ -100,7 +100,12 @@ impl Sources<'_, '_> {
             (None, None) => None,
         };
         let mut studs = Vec::new();
-        match positive_bus {
+        let (on_post, bus_main) = match positive_bus {
+            Some(bus) => (Some(bus.on_post), bus.main),
+            None => (None, None),
+        };
+        let (bus_main, bus_main_basis) = bus_main.unzip();
+        match on_post {
             Some(link) => {
                 let name = format!("{} positive bus", bank.id);
                 studs.push(self.stack(name, bank.station, BUS_STUD, positive));
@@ -137,6 +142,8 @@ impl Sources<'_, '_> {
             design_current_a: rounded(load.current_a, 3),
             main,
             main_basis,
+            bus_main,
+            bus_main_basis,
             main_distance: self.distance(),
             switch,
             studs,

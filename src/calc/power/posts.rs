@@ -4,21 +4,30 @@ use super::Sources;
 use super::cables::{Cable, Made, here};
 use super::mains::{Main, larger};
 use super::studs::Terminal;
+use crate::calc::basis::BasisRef;
 use crate::calc::circuits::bank_side::BankSide;
 use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, Owner, battery_stud, negative_colour};
 use crate::calc::circuits::select::construction_minimum;
 use crate::calc::gathering::{Part, thousandths};
 use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::rules::power::{LINK_IN, SHARE_BEFORE_FEEDERS, Source, distance_max_in};
+use crate::calc::rules::power::SHARE_BEFORE_FEEDERS;
 use crate::calc::rules::protection::{family, standard_ratings};
 use crate::calc::shop::item::{FuseFamily, Stud};
 use crate::calc::shop::labour::Driver;
 use crate::calc::spec::boat::SwitchProvision;
-use crate::calc::take_off::{ConductorRole, LandsOn};
-use crate::calc::units::{Name, WireSize};
+use crate::calc::take_off::{ConductorRole, LandsOn, Protection};
+use crate::calc::units::{Name, WireSize, rounded};
 
 /// Stud of the buses at a bank and of its feed bus (common practice).
 pub(super) const BUS_STUD: Stud = Stud::ThreeEighths;
+
+/// A bus in place of a positive post.
+pub(super) struct PositiveBus {
+    /// What lands on the post for it.
+    pub(super) on_post: Option<Terminal>,
+    /// The main between the two, and why it must be rated so; absent where none will do.
+    pub(super) main: Option<(Protection, BasisRef)>,
+}
 
 /// A main fuse at a post: the label of its link and of what it protects, family and rating, current, least size.
 type MainAtPost = ((String, String), (FuseFamily, f64), f64, Option<WireSize>);
@@ -111,6 +120,22 @@ impl Sources<'_, '_> {
         at_least: Option<WireSize>,
         owner: &Name,
     ) -> Option<Terminal> {
+        let at = self.positive_end(place);
+        self.landing_at(at, place, (label, protects), (fuse, rating_a), current_a, at_least, owner)
+    }
+
+    /// The same at the post itself, or wherever it is.
+    #[expect(clippy::too_many_arguments, reason = "one link out of everything that lands on posts")]
+    fn landing_at(
+        &mut self,
+        (lands_on, stud): (LandsOn, Stud),
+        place: usize,
+        (label, protects): (String, String),
+        (fuse, rating_a): (FuseFamily, f64),
+        current_a: f64,
+        at_least: Option<WireSize>,
+        owner: &Name,
+    ) -> Option<Terminal> {
         let facts = self.facts;
         if fuse == FuseFamily::TerminalCube {
             let over = at_least.unwrap_or(construction_minimum(facts.settings.area_standard));
@@ -118,7 +143,6 @@ impl Sources<'_, '_> {
             return Some(Terminal::Fuse(format!("{rating_a} A {fuse} fuse of {protects}"), over));
         }
         let station = facts.boat.banks[place].station;
-        let (lands_on, stud) = self.positive_end(place);
         let link = self.cable(
             Cable {
                 bank: place,
@@ -150,22 +174,22 @@ impl Sources<'_, '_> {
         }
     }
 
-    /// A bus in place of a positive post that would hold too much, with its cable, which is what lands on the post then;
-    /// `None` where the post holds all.
-    pub(super) fn positive_bus(
-        &mut self,
-        place: usize,
-        terminals: &[Terminal],
-        owner: &Name,
-    ) -> Option<Option<Terminal>> {
+    /// A bus in place of a positive post that would hold too much, with its cable and the main before that; `None` where the
+    /// post holds all.
+    ///
+    /// A device stands within 7 in of the post, or within 72 in where all of the way is sheathed (ABYC E-11; 33 CFR 183.455(b)).
+    /// The cable to the bus takes the 7 in, the bus and the links to its fuses come on top of it, and a bus is not sheathed: so
+    /// no fuse on it is near enough, and one stands at the post before it.
+    pub(super) fn positive_bus(&mut self, place: usize, terminals: &[Terminal], owner: &Name) -> Option<PositiveBus> {
         let facts = self.facts;
         let side = &facts.laid.sides[place];
         if !side.positive_bus || terminals.is_empty() {
             return None;
         }
-        let bank = &facts.boat.banks[place];
-        let station = bank.station;
+        let station = facts.boat.banks[place].station;
         let current_a = self.bus_a(place);
+        let main = self.bus_main(place, owner);
+        let fuse = main.fuse;
         let before = side.before.map(|before| before.size);
         let size = terminals.iter().map(Terminal::size).chain(before).reduce(larger);
         let link = self.cable(
@@ -176,26 +200,45 @@ impl Sources<'_, '_> {
                 colour: FEEDER_COLOUR,
                 current_a,
                 route: here(station),
-                from: LegEnd { station, lands_on: LandsOn::BatteryPositive, stud: Some(battery_stud()) },
+                from: match fuse {
+                    Some(_) => LegEnd { station, lands_on: LandsOn::MainFuse, stud: Some(FUSE_STUD) },
+                    None => LegEnd { station, lands_on: LandsOn::BatteryPositive, stud: Some(battery_stud()) },
+                },
                 to: LegEnd { station, lands_on: LandsOn::BankPositiveBus, stud: Some(BUS_STUD) },
-                ratings: (standard_ratings(), "standard"),
-                least_rating_a: current_a,
+                ratings: fuse.map_or((standard_ratings(), "standard"), |fuse| (family(fuse).ratings_a, fuse.word())),
+                least_rating_a: main.needs_a,
                 continuous: false,
                 at_least: size,
                 limit_v: f64::INFINITY,
             },
             owner,
         );
-        self.bus(terminals.len() + 1, current_a.max(1.0).ceil(), owner);
-        self.warn(
-            &bank.id,
-            format!(
-                "its fuses stand behind a bus, more than {LINK_IN} in from the positive post: sheath the cable B{}P and all from the bus to the fuses throughout, {} in at most from the post, or fit one fuse at the post before the bus",
-                place + 1,
-                distance_max_in(Source::BatteryTerminal, true)
-            ),
-        );
-        Some(link.as_ref().map(Made::terminal))
+        let rated_a = link.as_ref().filter(|_| fuse.is_some()).map_or(current_a, |link| link.rating_a.max(current_a));
+        self.bus(terminals.len() + 1, rated_a.max(1.0).ceil(), owner);
+        let Some((fuse, link)) = fuse.zip(link.as_ref()) else {
+            return Some(PositiveBus { on_post: link.as_ref().map(Made::terminal), main: None });
+        };
+        let class = &facts.classes[place];
+        let protection = Protection {
+            station: facts.boat.stations[station].id.clone(),
+            protects: link.label.clone(),
+            family: Some(fuse),
+            breaker: false,
+            rating_a: link.rating_a,
+            load_needs_a: rounded(main.needs_a, 3),
+            conductor_allows_a: link.allows_a,
+            voltage_v_min: rounded(class.charging_v, 1),
+            interrupt_a_min: class.interrupt.main_a,
+            always_on: false,
+            distance_max: self.distance().bare,
+            basis: link.rating_basis,
+        };
+        self.out.mains.push((protection.clone(), owner.clone()));
+        let post = (LandsOn::BatteryPositive, battery_stud());
+        let label = (format!("B{}M", place + 1), link.label.to_string());
+        let (rated, size) = ((fuse, link.rating_a), Some(link.size));
+        let on_post = self.landing_at(post, place, label, rated, current_a, size, owner);
+        Some(PositiveBus { on_post, main: Some((protection, main.basis)) })
     }
 
     /// What lands on the negative post; where it is more than a stud takes, a bus there with its cable.

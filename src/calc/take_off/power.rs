@@ -27,6 +27,13 @@ pub struct BankPower {
     /// Why the main protection is rated for no less.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub main_basis: Option<BasisRef>,
+    /// The main fuse at the post before a bus there, on which all other fuses stand; absent where the post holds them all, and
+    /// where none will do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bus_main: Option<Protection>,
+    /// Why that is rated for no less.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bus_main_basis: Option<BasisRef>,
     /// Where the main protection may stand.
     pub main_distance: MainDistance,
     /// Its battery switch; absent where it has none.

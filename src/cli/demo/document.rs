@@ -116,6 +116,7 @@ pub struct Bank {
     pub charging_voltage_v: f64,
     pub design_current_a: f64,
     pub main: Option<Protection>,
+    pub bus_main: Option<Protection>,
     pub switch: Option<BatterySwitch>,
     pub batteries: Option<Batteries>,
     #[serde(default)]

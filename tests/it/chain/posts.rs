@@ -153,7 +153,8 @@ fn a_link_between_batteries_crowds_the_post_too() {
 }
 
 /// A charger's lead, two combiners' and two mains stand on a bus that takes loads and alternator together, as its link does.
-/// Their fuses are then more than 7 in from the post: 72 in at most, sheathed (ABYC E-11.12).
+/// Their fuses are then more than 7 in from the post along cables that are not sheathed, so that a main stands before the bus
+/// (ABYC E-11.12; 33 CFR 183.455(b)).
 #[test]
 fn a_bus_at_a_post_stands_all_that_may_flow_there() {
     let mut spec = small_boat(json!([
@@ -171,11 +172,68 @@ fn a_bus_at_a_post_stands_all_that_may_flow_there() {
     let link = row(&taken["cut_list"], "label", "B2P");
     near(&link["design_current_a"], 150.0, 0.0);
     assert!(ampacity_a(size(link)) >= 150.0, "{link:#}");
-    assert!(needs(&taken, "bus").iter().any(|bus| bus["need"]["rating_a_min"] == 150.0));
-    assert!(says(&taken["warnings"], "message", "72 in at most"));
-    // What the post itself holds is the link to the bus.
-    let post = row(&row(&taken["banks"], "bank", "house")["studs"], "place", "house positive post");
+    // 14 A of loads and 120 A, all for hours, ask for a fuse of 134 A * 1.25 = 167.5 A: the next is 175 A.
+    let bank = row(&taken["banks"], "bank", "house");
+    let main = &bank["bus_main"];
+    assert_eq!((&main["protects"], &main["rating_a"]), (&json!("B2P"), &json!(175.0)), "{main:#}");
+    near(&main["load_needs_a"], 167.5, 1e-9);
+    // 800 cold-cranking amperes at 12 V: 3000 A (ABYC E-11 Table V-A).
+    near(&main["interrupt_a_min"], 3000.0, 0.0);
+    assert_eq!(main["distance_max"]["value"], 7.0);
+    let fuses = |need: &Value| need["need"]["rating_a"] == 175.0;
+    assert_eq!(needs(&taken, "fuse").iter().filter(|need| fuses(need)).count(), 1);
+    assert!(needs(&taken, "bus").iter().any(|bus| bus["need"]["rating_a_min"] == 175.0));
+    assert!(!says(&taken["warnings"], "message", "stand behind a bus"));
+    // What the post itself holds is that fuse, or the link to it, of 7 in.
+    let post = row(&bank["studs"], "place", "house positive post");
     assert_eq!(post["terminals"].as_array().unwrap().len(), 1, "{post:#}");
+    assert_eq!(link["from"]["lands_on"], "main_fuse");
+}
+
+/// The main before a bus is at the post itself, or at the end of a link of 7 in (ABYC E-11.12); a shop without one large
+/// enough is told what is missing.
+#[test]
+fn the_main_before_a_bus_is_at_the_post_or_a_gap() {
+    let with = |alternator_a: f64, family: &str| {
+        let mut spec = gps();
+        spec["power"]["alternator_a"] = json!(alternator_a);
+        for id in ["a", "z"] {
+            bank(
+                &mut spec,
+                json!({"id": id, "station": "battery_bay", "nominal_voltage_v": 12, "cold_cranking_a": 600}),
+            );
+        }
+        // Two feeders, two combiners and the always-on side.
+        spec["power"]["banks"][0]["switch"] = json!({"provision": "none"});
+        let second = json!({"id": "second", "station": "helm", "bank": "house"});
+        spec["power"]["panels"].as_array_mut().unwrap().push(second);
+        spec["equipment"] = json!([
+            {"id": "gps", "sku": "LOAD-10", "quantity": 1, "station": "helm", "panel": "helm_panel"},
+            {"id": "pump", "sku": "PUMP-AUTO", "quantity": 1, "station": "aft_bilge", "panel": "second"}
+        ]);
+        let mut shop = shop::shop();
+        let mut settings = (*shop.settings).clone();
+        settings.main_fuse_families = vec![serde_json::from_value(json!(family)).unwrap()];
+        shop.settings = std::sync::Arc::new(settings);
+        let taken = take_off(&serde_json::from_value(spec).unwrap(), &shop).unwrap();
+        serde_json::to_value(taken).unwrap()
+    };
+    let bolted = with(120.0, "class_t");
+    let house = row(&bolted["banks"], "bank", "house");
+    assert_eq!(house["bus_main"]["family"], "class_t", "{house:#}");
+    let to_main = row(&bolted["cut_list"], "label", "B2M");
+    let ends = ["from", "to"].map(|end| to_main[end]["lands_on"].as_str().unwrap());
+    assert_eq!(ends, ["battery_positive", "main_fuse"]);
+    near(&to_main["installed_length"]["value"], 7.0 / 12.0, 1e-3);
+    assert!(ampacity_a(size(to_main)) >= 134.0);
+    let cubes = with(120.0, "terminal_cube");
+    assert!(cubes["cut_list"].as_array().unwrap().iter().all(|line| line["label"] != "B2M"));
+    let post = row(&row(&cubes["banks"], "bank", "house")["studs"], "place", "house positive post");
+    assert_eq!(post["terminals"], json!(["175 A terminal cube fuse of B2P"]));
+    // 235 A ask for 293.75 A at a combiner, and with 14 A of loads for 311.25 A before the bus; cubes end at 300 A.
+    let large = with(235.0, "terminal_cube");
+    let gap = row(&large["gaps"], "what", "bank/house");
+    assert!(gap["need"].as_str().unwrap().starts_with("a main fuse for 311.2 A"), "{gap:#}");
 }
 
 /// The table's rows for 32 V ask for 3000 A at the second and third battery of a 36 V string (ABYC E-11 Table V-A), which

@@ -281,8 +281,8 @@ fn a_crowded_positive_post_has_a_bus_whose_link_counts() {
     let stack = &bank["studs"][0];
     assert_eq!((stack["terminals"].as_array().unwrap().len(), &stack["bus"]), (5, &json!(true)), "{stack:#}");
     row(&taken["cut_list"], "label", "B2P");
-    // Two links of 7 in and 12 in to the switch.
-    near(counted(&taken, "F1+"), 26.0 / 12.0 * bank["design_current_a"].as_f64().unwrap() / 14.0, 1e-3);
+    // Three links of 7 in, to the main before the bus, to the bus and to the main on it, and 12 in to the switch.
+    near(counted(&taken, "F1+"), 33.0 / 12.0 * bank["design_current_a"].as_f64().unwrap() / 14.0, 1e-3);
 }
 
 #[test]

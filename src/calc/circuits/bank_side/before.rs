@@ -43,7 +43,7 @@ impl Before {
 
 impl BankSide {
     /// What something of the bank's own fuse at the post has before it: the link to the fuse, where it does not sit on the
-    /// post, so much cable behind it, and the link to the bus where that stands in place of the post.
+    /// post, so much cable behind it, and the links to the bus and to the main before it where that stands in place of the post.
     pub fn post_before(
         &self,
         boat: &Boat,
@@ -57,7 +57,7 @@ impl BankSide {
         let cube = main_family(class, needs_a, settings) == Some(FuseFamily::TerminalCube);
         let own = if cube { behind } else { behind + link };
         let to_bus = if self.positive_bus && current_a > 0.0 {
-            link.scaled(self.load.current_a / current_a)
+            (link * 2).scaled(self.load.current_a / current_a)
         } else {
             Length::ZERO
         };

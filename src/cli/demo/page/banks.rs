@@ -44,6 +44,9 @@ fn sentence(bank: &Bank) -> String {
     if let Some(main) = &bank.main {
         parts.push(format!("main {} at {}", fuse(main), words(&main.station)));
     }
+    if let Some(main) = &bank.bus_main {
+        parts.push(format!("before the bus at its post a {}", fuse(main)));
+    }
     if let Some(switch) = &bank.switch {
         let aboard = if switch.aboard { ", aboard" } else { "" };
         parts.push(format!("switch of {} A or more at {}{aboard}", switch.rating_a_min, words(&switch.station)));
