@@ -31,6 +31,24 @@ fn an_estimated_run_carries_its_own_waste_and_is_asked_about() {
     assert!(all > 50.0 && all < 100.0, "{all}");
 }
 
+/// Where nothing is installed a share of it is no number: what is cut for the loops alone adds nothing to nothing.
+#[test]
+fn of_no_installed_length_no_share_is_added() {
+    use rigbill::calc::units::{LengthUnit, LengthValue};
+    let mut shop = super::shop::shop();
+    let mut settings = (*shop.settings).clone();
+    settings.termination_allowance = LengthValue { value: 0.0, unit: LengthUnit::In };
+    shop.settings = settings.into();
+    let spec = small_boat(json!([{"id": "light", "sku": "LIGHT-1", "quantity": 1, "station": "helm"}]));
+    let taken = rigbill::calc::chain::take_off(&serde_json::from_value(spec).unwrap(), &shop).unwrap();
+    let taken = serde_json::to_value(taken).unwrap();
+    let blue = taken["wire"].as_array().unwrap().iter().find(|wire| wire["colour"] == "dark blue").unwrap();
+    near(&blue["installed_length"]["value"], 0.0, 0.0);
+    assert!(blue["cut_length"]["value"].as_f64().unwrap() > 2.0);
+    // A number that is none is written as null.
+    near(&blue["added_percent"], 0.0, 0.0);
+}
+
 /// A return ends at its bus, which need not be beside the panel.
 #[test]
 fn a_return_has_a_route_of_its_own() {

@@ -261,6 +261,26 @@ fn a_bank_that_only_starts_the_engine_has_a_switch() {
     assert!(without["warnings"].as_array().unwrap().iter().any(unwise));
 }
 
+/// 200 A are reckoned with for the starter of an outboard (common practice); an inboard's may draw more.
+#[test]
+fn an_inboards_starter_is_warned_about() {
+    let warned = |propulsion: &str, starts_engine: bool| {
+        let mut spec = one_load();
+        spec["boat"]["propulsion"] = json!(propulsion);
+        spec["power"]["banks"].as_array_mut().unwrap().push(json!({
+            "id": "start", "station": "aft_bilge", "nominal_voltage_v": 12, "cold_cranking_a": 900,
+            "starts_engine": starts_engine
+        }));
+        let taken = taken(&spec);
+        let about = |w: &&Value| w["message"].as_str().unwrap().contains("an inboard's may draw more");
+        let found: Vec<Value> = taken["warnings"].as_array().unwrap().iter().filter(about).cloned().collect();
+        assert!(found.iter().all(|warning| warning["about"] == "start"), "{found:#?}");
+        found.len()
+    };
+    assert_eq!([warned("diesel_inboard", true), warned("petrol_inboard", true)], [1, 1]);
+    assert_eq!([warned("outboard", true), warned("diesel_inboard", false)], [0, 0]);
+}
+
 /// Four terminals a stud: a charger's three leads, a combiner's and the main are five, and stand on a bus at the post.
 #[test]
 fn a_crowded_positive_post_has_a_bus_whose_link_counts() {
