@@ -351,7 +351,7 @@ class Boat:
             ohms = self.before[conductor["label"]]
             return [{"label": "aboard", "ohms": ohms, "design_current_a": conductor["design_current_a"]}]
         own = conductor["label"].removesuffix("+") if role == "feeder_positive" else conductor["label"]
-        chain = [f"B{n}P", f"B{n}L {own}"]
+        chain = [f"B{n}M", f"B{n}P", f"B{n}L {own}"]
         chain += [f"B{n}L", f"B{n}S", f"B{n}F"] if role == "feeder_positive" else []
         own_fuse = f"B{n}L {own}" in self.conductors
         chain += [f"B{n}A", f"B{n}B"] if role == "constant_positive" and not own_fuse else []
@@ -361,7 +361,7 @@ class Boat:
         """A cable of the bank; one to a bus at a post with what the loads alone send through it: it is sized for charging
         currents and fuses too."""
         conductor = self.conductors[label]
-        if label in (f"B{self.number_of(bank)}P", f"B{self.number_of(bank)}N"):
+        if label in (f"B{self.number_of(bank)}{what}" for what in "MPN"):
             return {**conductor, "design_current_a": bank["design_current_a"]}
         return conductor
 
