@@ -291,7 +291,7 @@ pub fn choices(
 
 /// A pointer that starts at the request already: what stands there beside the spec.
 fn beside(pointer: &str) -> Option<String> {
-    let known = ["/discount", "/settlements"];
+    let known = ["/discount", "/settlements", "/price_level", "/freight"];
     known.iter().any(|place| pointer.starts_with(place)).then(|| pointer.to_owned())
 }
 

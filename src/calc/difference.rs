@@ -81,6 +81,25 @@ pub struct AmountDifference {
     pub difference: Option<Decimal>,
 }
 
+/// What a set of options comes to in both documents.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct ChoiceDifference {
+    /// Its options by identifier.
+    pub options: Vec<String>,
+    /// Total with tax in the earlier document; absent where it has no such set, and while a gap stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub before: Option<Decimal>,
+    /// Total with tax in the later document; absent as above.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub after: Option<Decimal>,
+    /// By how much it rose; negative when it fell. Absent when it is not in both, or the currency is another.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub difference: Option<Decimal>,
+}
+
 /// What two documents promise differently.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Difference {
@@ -90,12 +109,19 @@ pub struct Difference {
     pub currency: String,
     /// Lines that differ: first those of the later document in its order, then those that only the earlier one has.
     pub lines: Vec<LineDifference>,
+    /// Freight; absent where neither has any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub freight: Option<AmountDifference>,
     /// Total without tax.
     pub net: AmountDifference,
     /// Total tax.
     pub tax: AmountDifference,
     /// Total with tax; of what is priced so far, while a gap stands.
     pub total: AmountDifference,
+    /// Sets of options whose total differs: first those of the later document in its order, then those that only the
+    /// earlier one has.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub choices: Vec<ChoiceDifference>,
     /// Whether quantities, conductors or anything else of the take-off differs.
     pub take_off_changed: bool,
     /// Parts of the document that differ, by their names, in order: `lines`, `totals`, `exclusions`, … Expect new values.
@@ -108,6 +134,15 @@ struct Document {
     totals: Totals,
     #[serde(default)]
     take_off: Value,
+    #[serde(default)]
+    choices: Vec<Choice>,
+}
+
+#[derive(Deserialize)]
+struct Choice {
+    options: Vec<String>,
+    #[serde(default)]
+    total: Option<Decimal>,
 }
 
 #[derive(Deserialize)]
@@ -123,6 +158,8 @@ struct Line {
 #[derive(Deserialize)]
 struct Totals {
     currency: String,
+    #[serde(default)]
+    freight: Decimal,
     net: Decimal,
     tax: Decimal,
 }
@@ -167,6 +204,23 @@ pub fn same_promise(before: &Value, after: &Value) -> bool {
     changed_parts(before, after).is_empty()
 }
 
+/// Sets of options, but for the empty one, whose total differs.
+fn choice_differences(before: &[Choice], after: &[Choice], alike: bool) -> Vec<ChoiceDifference> {
+    let other = |all: &[Choice], options: &[String]| -> Option<Option<Decimal>> {
+        all.iter().find(|choice| choice.options == options).map(|choice| choice.total)
+    };
+    let later = after.iter().map(|choice| (&choice.options, other(before, &choice.options), Some(choice.total)));
+    let earlier = before.iter().filter(|choice| other(after, &choice.options).is_none());
+    let all = later.chain(earlier.map(|choice| (&choice.options, Some(choice.total), None)));
+    let differ = all.filter(|(options, before, after)| !options.is_empty() && (before != after || !alike));
+    let difference = |(options, before, after): (&Vec<String>, Option<Option<Decimal>>, Option<Option<Decimal>>)| {
+        let (before, after) = (before.flatten(), after.flatten());
+        let rise = before.zip(after).filter(|_| alike).map(|(before, after)| after.saturating_sub(before));
+        ChoiceDifference { options: options.clone(), before, after, difference: rise }
+    };
+    differ.map(difference).collect()
+}
+
 /// What two documents promise differently.
 ///
 /// # Errors
@@ -206,8 +260,12 @@ pub fn difference(before: &Value, after: &Value) -> Result<Difference, serde_jso
         });
     }
     let with_tax = |totals: &Totals| totals.net.saturating_add(totals.tax);
+    let freight = (before.totals.freight, after.totals.freight);
+    let some_freight = freight != (Decimal::ZERO, Decimal::ZERO);
     Ok(Difference {
         lines,
+        freight: some_freight.then(|| amount(freight.0, freight.1)),
+        choices: choice_differences(&before.choices, &after.choices, alike),
         net: amount(before.totals.net, after.totals.net),
         tax: amount(before.totals.tax, after.totals.tax),
         total: amount(with_tax(&before.totals), with_tax(&after.totals)),

@@ -94,7 +94,10 @@ pub struct TaxSubtotal {
     pub lines_net: Money,
     /// Its share of the discount (BT-92).
     pub discount: Money,
-    /// What is taxed: its lines less its share of the discount (BT-116).
+    /// Freight that is taxed so (BT-99); absent without any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub freight: Option<Money>,
+    /// What is taxed: its lines less its share of the discount, plus freight (BT-116).
     pub taxable: Money,
     /// Tax, rounded (EN 16931 BR-CO-17).
     pub tax: Money,
@@ -109,7 +112,10 @@ pub struct Totals {
     pub lines_net: Money,
     /// Discount on the document (BT-107).
     pub discount: Money,
-    /// Total without tax (BT-109).
+    /// Freight, the only charge on the document (BT-108); absent without any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub freight: Option<Money>,
+    /// Total without tax: lines less discount plus freight (BT-109).
     pub net: Money,
     /// Tax by treatment and rate.
     pub tax_by_class: Vec<TaxSubtotal>,
@@ -136,6 +142,33 @@ pub struct TaxExemption {
     /// Why, as it is printed.
     #[schema(min_length = 1, max_length = 200, example = "For resale")]
     pub reason: String,
+}
+
+/// The price level that a quote was made at.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct QuotedLevel {
+    /// Its code.
+    #[schema(value_type = String, example = "trade")]
+    pub code: Name,
+    /// As printed.
+    #[schema(example = "Trade")]
+    pub name: String,
+}
+
+/// Freight on the whole quote (EN 16931 BG-21).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct FreightCharge {
+    /// What it comes to without tax (BT-99).
+    pub amount: Money,
+    /// Its tax class.
+    #[schema(value_type = String)]
+    pub tax_class: Name,
+    /// What it is, as printed (BT-104).
+    #[schema(example = "Freight, 2.5 % of the goods")]
+    pub reason: String,
+    /// UNTDID 7161 code of that (BT-105).
+    #[schema(example = "FC")]
+    pub reason_code: String,
 }
 
 /// What the customer pays ahead.
@@ -267,6 +300,12 @@ pub struct QuoteDocument {
     /// Why the customer pays no tax, where he pays none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tax_exemption: Option<TaxExemption>,
+    /// The customer's price level, where he has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub price_level: Option<QuotedLevel>,
+    /// Freight; absent where none is charged.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub freight: Option<FreightCharge>,
     /// Everything that could not be met or priced and that nobody settled: those of the take-off and those of the
     /// catalogue.
     pub gaps: Vec<Gap>,
@@ -356,10 +395,18 @@ pub struct LineCosting {
     pub charge: Charge,
     /// Where the price comes from.
     pub price_from: PriceFrom,
-    /// Mark-up, percent, when the price comes from cost.
+    /// Mark-up, percent, when the price comes from cost: the category's, or the price level's.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>)]
     pub mark_up_percent: Option<Decimal>,
+    /// What the customer's price level takes off the usual price, percent, where it does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub level_percent_off: Option<Decimal>,
+    /// The usual price that it is taken off.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub usual_unit_price: Option<Decimal>,
     /// Cost of one selling unit.
     #[schema(value_type = String)]
     pub unit_cost: Decimal,
@@ -390,6 +437,9 @@ pub struct CostingDocument {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>)]
     pub margin_percent: Option<Decimal>,
+    /// Derivation of the freight in this document's basis; absent without any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub freight_basis: Option<crate::calc::basis::BasisRef>,
     /// Why the prices are so.
     pub basis: Basis,
 }

@@ -93,6 +93,7 @@ const TABLE: &[(&str, Access)] = &[
     ("draw_layout_plan", ALL),
     ("read_settings", OWNER),
     ("replace_settings", OWNER),
+    ("list_price_levels", DESK_AND_BOAT),
     ("create_key", OWNER),
     ("list_keys", OWNER),
     ("read_key", OWNER),

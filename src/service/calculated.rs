@@ -13,7 +13,7 @@ use crate::calc::findings::Gap;
 use crate::calc::money::{AmountTooLarge, Money};
 use crate::calc::pricing::{Discount, DiscountInput, taken_off};
 use crate::calc::quote::QuoteDocument;
-use crate::calc::shop::settings::Terms;
+use crate::calc::shop::settings::{PriceLevel, Terms};
 use crate::store::quotes::{DocumentKind, NewDocument};
 
 /// Everything of a draft that is written, but for its identity.
@@ -21,6 +21,8 @@ pub(super) struct Calculated {
     pub(super) catalogue_version: i64,
     pub(super) time_zone: String,
     pub(super) terms: Terms,
+    /// Whether the price level that was asked for is one that only an owner gives.
+    owners_level: bool,
     /// Every set of options that can be chosen together, the empty one first.
     pub(super) choices: Vec<Choice>,
     pub(super) request: Vec<u8>,
@@ -80,8 +82,9 @@ impl Calculated {
         self.terms.margin_floor_percent.zip(least).is_some_and(|(floor, margin)| margin < floor)
     }
 
-    /// Refuses a discount beyond what the shop lets anyone but an owner give, with whichever options; an extra line that
-    /// takes something off is one too. A discount that an owner gave, in percent, may be kept by whoever changes the rest.
+    /// Refuses a price level that only an owner gives, and a discount beyond what the shop lets anyone else give, with
+    /// whichever options; an extra line that takes something off is one too, what a price level takes off is none. A level
+    /// and a discount in percent that an owner gave may be kept by whoever changes the rest.
     pub(super) fn within_limit(
         &self,
         role: Role,
@@ -91,10 +94,14 @@ impl Calculated {
         if role == Role::Owner {
             return Ok(());
         }
+        let mut checks = Checks::default();
+        let keeps_level = before.is_some_and(|before| asked.price_level == before.price_level);
+        checks.must(!self.owners_level || keeps_level, "/price_level", || {
+            format!("a key of the role {role} may not give this price level: use another, or have an owner give it")
+        });
         let kept = before.is_some_and(|before| {
             asked.discount == before.discount && matches!(asked.discount, Some(DiscountInput::Percent { .. }))
         });
-        let mut checks = Checks::default();
         for Choice { options, quotation } in &self.choices {
             let QuoteDocument { totals, lines, .. } = &quotation.document;
             let discount = if kept { 0 } else { totals.discount.minor() };
@@ -122,7 +129,7 @@ impl Calculated {
             // What is too much without options is not told again with each of them.
             none(std::mem::take(&mut checks).faults())?;
         }
-        Ok(())
+        none(checks.faults())
     }
 
     /// The envelope of a draft at a version that is written `now`.
@@ -172,7 +179,9 @@ impl Service {
             kept(DocumentKind::Costing, without.costing.schema_version, written(&without.costing)?),
         ];
         let (time_zone, terms) = (shop.settings.time_zone.clone(), shop.settings.terms.clone());
+        let asked = |level: &PriceLevel| Some(&level.code) == request.price_level.as_ref();
+        let owners_level = shop.settings.price_levels.iter().any(|level| asked(level) && level.owner_only);
         let request = written(request)?;
-        Ok(Calculated { catalogue_version, time_zone, terms, choices, request, kept })
+        Ok(Calculated { catalogue_version, time_zone, terms, owners_level, choices, request, kept })
     }
 }

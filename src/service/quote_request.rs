@@ -1,6 +1,7 @@
 //! What a quote is made from, and the calculation behind it.
 
 use chrono::{Datelike, NaiveDate};
+use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -12,6 +13,7 @@ use crate::calc::pricing::{DiscountInput, PriceRequest, SettlementInput};
 use crate::calc::quote::TaxExemption;
 use crate::calc::shop::Shop;
 use crate::calc::spec::input::BoatSpecInput;
+use crate::calc::units::Name;
 
 /// What a quote is made from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -28,6 +30,14 @@ pub struct QuoteRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(min_length = 1, max_length = 200, example = "R. Calder")]
     pub customer: Option<String>,
+    /// Code of the customer's price level, one of those of `GET /v1/price-levels`; without it he pays the usual prices.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, min_length = 1, max_length = 60, example = "trade")]
+    pub price_level: Option<Name>,
+    /// Freight in the shop's currency, in place of what the shop's rule gives; 0 for none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[0-9]{1,9}(\.[0-9]{1,4})?$", example = "45.00")]
+    pub freight: Option<Decimal>,
     /// Discount on the whole quote, with every set of options.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub discount: Option<DiscountInput>,
@@ -56,7 +66,17 @@ pub fn calculate(
     catalogue_version: i64,
     shop: &Shop,
 ) -> Result<Vec<Choice>, Vec<Fault>> {
-    let QuoteRequest { spec, options, customer, discount, tax_exemption, settlements, priced_on: _ } = request;
+    let QuoteRequest {
+        spec,
+        options,
+        customer,
+        price_level,
+        freight,
+        discount,
+        tax_exemption,
+        settlements,
+        priced_on: _,
+    } = request;
     let mut faults = texts(request);
     let price = PriceRequest {
         customer: customer.clone(),
@@ -64,6 +84,8 @@ pub fn calculate(
         discount: discount.clone().map(Into::into),
         tax_exemption: tax_exemption.clone(),
         settlements: settlements.clone(),
+        price_level: price_level.clone(),
+        freight: *freight,
         catalogue_version,
     };
     match choices::choices(spec, options, &price, shop) {
@@ -78,7 +100,7 @@ pub fn calculate(
 
 /// What is wrong with the texts and the day of a request.
 fn texts(request: &QuoteRequest) -> Vec<Fault> {
-    let QuoteRequest { spec, options, customer, discount: _, tax_exemption, settlements, priced_on } = request;
+    let QuoteRequest { spec, options, customer, tax_exemption, settlements, priced_on, .. } = request;
     let mut checks = Checks::default();
     if let Some(customer) = customer {
         checks.text("/customer", customer, 200);

@@ -42,14 +42,18 @@ impl ShopDocument for Settings {
         "settings"
     }
 
-    /// What an older program did not know is as for a new shop. Only here: settings that a client sends must say it, since
-    /// one that does not know of a limit would take it away.
+    /// What an older program did not know is as for a new shop, and freight is taxed like shop supplies. Only here: settings
+    /// that a client sends must say it, since one that does not know of a limit or a price level would take it away.
     fn from_body(body: &str) -> serde_json::Result<Self> {
         let mut settings: serde_json::Value = serde_json::from_str(body)?;
-        if let Some(parts) = settings.as_object_mut()
-            && !parts.contains_key("terms")
-        {
-            parts.insert("terms".to_owned(), serde_json::to_value(Terms::default())?);
+        if let Some(parts) = settings.as_object_mut() {
+            let mut unless_there = |name: &str, value: serde_json::Value| {
+                parts.entry(name).or_insert(value);
+            };
+            unless_there("terms", serde_json::to_value(Terms::default())?);
+            unless_there("price_levels", serde_json::Value::Array(Vec::new()));
+            let tax_class = parts.get("shop_supplies_tax_class").cloned().unwrap_or_default();
+            parts.entry("freight").or_insert(serde_json::json!({"rule": {"by": "none"}, "tax_class": tax_class}));
         }
         serde_json::from_value(settings)
     }

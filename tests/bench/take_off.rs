@@ -48,6 +48,8 @@ fn take_off(criterion: &mut Criterion) {
         discount: None,
         tax_exemption: None,
         settlements: Vec::new(),
+        price_level: None,
+        freight: None,
         catalogue_version: 1,
     };
     group.bench_function("price", |bench| {

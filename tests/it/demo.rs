@@ -142,10 +142,10 @@ fn packages_and_examples_name_only_what_the_demo_shop_has() {
     }
     for (name, body) in EXAMPLES {
         let request: QuoteRequest = serde_json::from_str(body).unwrap_or_else(|e| panic!("{name}: {e}"));
-        for equipment in &request.spec.equipment {
+        for equipment in request.options.iter().flat_map(|option| &option.equipment).chain(&request.spec.equipment) {
             assert!(skus.contains(equipment.sku.as_str()), "{name}: {}", equipment.sku);
         }
-        for code in &request.spec.packages {
+        for code in request.options.iter().flat_map(|option| &option.packages).chain(&request.spec.packages) {
             assert!(packages.iter().any(|p| p.code == *code), "{name}: {code}");
         }
     }
@@ -198,8 +198,37 @@ async fn only_the_example_of_a_gap_has_a_gap_and_every_example_prints() {
             assert!(document["totals"]["priced_subtotal"].is_string(), "{page}");
         } else {
             assert!(gaps.is_empty() && document["totals"]["total"].is_string(), "{name}: {gaps:#?}\n{page}");
+            let choices = document["choices"].as_array().into_iter().flatten();
+            assert!(choices.into_iter().all(|choice| choice["incomplete"] == false), "{name}\n{page}");
+            let deposit = document["deposit"]["total"].as_str().unwrap();
+            assert!(page.lines().any(|line| line.starts_with("DEPOSIT, USD") && line.ends_with(deposit)), "{page}");
         }
     }
+}
+
+#[tokio::test]
+async fn the_example_of_options_prints_its_level_its_freight_and_what_every_choice_comes_to() {
+    let (document, page) = quoted(&demo_service().await, "options").await;
+    for line in
+        ["Price level: Trade", "Freight, as agreed", "- deck-lights: Two flood lights for the deck. Alone it adds"]
+    {
+        assert!(page.lines().any(|printed| printed.starts_with(line)), "{line} is not in\n{page}");
+    }
+    assert_eq!(document["totals"]["freight"], "65.00");
+    let choices = document["choices"].as_array().unwrap();
+    assert_eq!(choices.len(), 8);
+    for choice in choices {
+        let printed = page.lines().any(|line| line.contains(choice["total"].as_str().unwrap()));
+        assert!(printed && choice["deposit"].is_string(), "{choice}\n{page}");
+    }
+    // What the lights share with the radar on the way to the T-top is paid once.
+    let net = |ids: Value| -> f64 {
+        let choice = choices.iter().find(|choice| choice["options"] == ids).unwrap();
+        choice["net"].as_str().unwrap().parse().unwrap()
+    };
+    let (none, both) = (net(json!([])), net(json!(["radar", "deck-lights"])));
+    let apart = net(json!(["radar"])) + net(json!(["deck-lights"])) - 2.0 * none;
+    assert!(both - none < apart, "{both} {none} {apart}");
 }
 
 /// A shop that wires in cable has one for whatever can lie under a jacket: duplex and triplex, gauges and areas, both

@@ -10,8 +10,8 @@ use crate::calc::units::Name;
 
 /// The deposit on a quote with a total; `None` without one, and where nothing is paid ahead.
 ///
-/// Of each tax group, special orders carry their part of discount and tax by their part of its lines. What they come to
-/// is rounded once, and so is the share of the rest.
+/// Of each tax group, special orders carry their part of discount and tax by their part of its lines; freight and its tax
+/// belong to the rest. What they come to is rounded once, and so is the share of the rest.
 pub(super) fn deposit(
     lines: &[Line],
     special_orders: &BTreeSet<&Name>,
@@ -28,7 +28,9 @@ pub(super) fn deposit(
         if net.minor() == 0 || group.lines_net.minor() <= 0 {
             continue;
         }
-        let with_tax = group.taxable.plus(group.tax)?.decimal();
+        let freight = group.freight.map_or(Decimal::ZERO, Money::decimal);
+        let freight = freight.checked_mul(dec!(100).saturating_add(group.rate_percent)).ok_or(AmountTooLarge)?;
+        let with_tax = group.taxable.plus(group.tax)?.decimal().saturating_sub(freight / dec!(100));
         let part = with_tax.checked_mul(net.decimal()).ok_or(AmountTooLarge)? / group.lines_net.decimal();
         special = special.checked_add(part).ok_or(AmountTooLarge)?;
     }

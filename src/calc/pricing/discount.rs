@@ -30,7 +30,7 @@ pub enum DiscountInput {
     /// An amount.
     Amount {
         /// Amount in the shop's currency; no more than the lines come to.
-        #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,3})?$", example = "50.00")]
+        #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,4})?$", example = "50.00")]
         amount: Decimal,
     },
 }

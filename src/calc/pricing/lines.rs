@@ -5,15 +5,15 @@ use iso_currency::Currency;
 use rust_decimal::prelude::FromPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy, dec};
 
-use crate::calc::basis::{BasisRef, Ledger, Value};
+use crate::calc::basis::{BasisRef, Ledger, Rule, Value};
 use crate::calc::findings::{Fault, Gap};
 use crate::calc::money::{AmountTooLarge, Money};
 use crate::calc::pricing::settlement::SettlementInput;
 use crate::calc::purchase::Pick;
 use crate::calc::quote::{Line, LineCosting, LineKind};
-use crate::calc::rules::table::labour_and_price::{PRICE_LIST, PRICE_MARK_UP};
+use crate::calc::rules::table::labour_and_price::{PRICE_LEVEL_MARK_UP, PRICE_LEVEL_OFF, PRICE_LIST, PRICE_MARK_UP};
 use crate::calc::shop::item::{Item, PriceKind};
-use crate::calc::shop::settings::{Category, Charge, LabourCharge, PriceFrom, Settings};
+use crate::calc::shop::settings::{Category, Charge, LabourCharge, LevelPrice, PriceFrom, PriceLevel, Settings};
 use crate::calc::spec::input::{ExtraLineInput, JobType};
 use crate::calc::take_off::Labour;
 use crate::calc::units::Name;
@@ -26,6 +26,8 @@ const LINE_NET_MAX: Decimal = dec!(1_000_000_000_000);
 /// The lines of a quote while they are made.
 pub(super) struct Lines<'a> {
     settings: &'a Settings,
+    /// The customer's price level.
+    level: Option<&'a PriceLevel>,
     currency: Currency,
     pub(super) lines: Vec<Line>,
     pub(super) costings: Vec<LineCosting>,
@@ -71,12 +73,15 @@ struct UnitPrice {
     amount: Decimal,
     price_from: PriceFrom,
     mark_up_percent: Option<Decimal>,
+    /// What the customer's level takes off, and of which price.
+    level_percent_off: Option<Decimal>,
+    usual: Option<Decimal>,
     basis: BasisRef,
 }
 
 impl<'a> Lines<'a> {
-    pub(super) fn new(settings: &'a Settings, currency: Currency) -> Self {
-        Lines { settings, currency, lines: Vec::new(), costings: Vec::new(), faults: Vec::new() }
+    pub(super) fn new(settings: &'a Settings, level: Option<&'a PriceLevel>, currency: Currency) -> Self {
+        Lines { settings, level, currency, lines: Vec::new(), costings: Vec::new(), faults: Vec::new() }
     }
 
     /// Adds a line; where its amount is absurd, a fault at the pointer instead.
@@ -134,7 +139,8 @@ impl<'a> Lines<'a> {
         if quantity.is_zero() {
             return Some(());
         }
-        let price = unit_price(item, pick.order.unit_cost, category, quantity, day, ledger)?;
+        let level = self.level.and_then(|level| level.of(&category.code));
+        let price = unit_price(item, pick.order.unit_cost, (category, level), (quantity, day), ledger)?;
         let wording = Wording {
             kind: LineKind::Item,
             sku: Some(item.sku.clone()),
@@ -154,6 +160,8 @@ impl<'a> Lines<'a> {
             charge: category.charge,
             price_from: price.price_from,
             mark_up_percent: price.mark_up_percent,
+            level_percent_off: price.level_percent_off,
+            usual_unit_price: price.usual,
             unit_cost: to_unit_price(pick.order.unit_cost.checked_div(item.buying_quantity)?),
             cost,
             margin: net.minus(cost).ok()?,
@@ -288,13 +296,37 @@ struct Written<'a> {
 }
 
 /// The price of one selling unit: the list price where the category goes by it and the item has one, else cost plus
-/// mark-up. `None` when it does not fit.
+/// mark-up; for a customer of a price level the mark-up that it has for the category, or so much off the usual price.
+/// `None` when it does not fit.
 fn unit_price(
     item: &Item,
     buying_unit_cost: Decimal,
+    (category, level): (&Category, Option<&LevelPrice>),
+    (quantity, day): (Decimal, NaiveDate),
+    ledger: &mut Ledger,
+) -> Option<UnitPrice> {
+    match level {
+        None => usual_price(item, buying_unit_cost, category, (quantity, day), ledger),
+        Some(LevelPrice::MarkUp { percent, .. }) => {
+            let rule = (&PRICE_LEVEL_MARK_UP, "level_mark_up_percent");
+            marked_up(item, buying_unit_cost, *percent, rule, ledger)
+        }
+        Some(LevelPrice::PercentOff { percent, .. }) => {
+            let usual = usual_price(item, buying_unit_cost, category, (quantity, day), ledger)?;
+            let amount = to_unit_price(usual.amount.checked_mul(dec!(100).checked_sub(*percent)?)? / dec!(100));
+            let inputs = [("usual_price", Value::Exact(usual.amount)), ("level_percent_off", Value::Exact(*percent))];
+            let basis = ledger.note(&PRICE_LEVEL_OFF, &inputs, amount);
+            Some(UnitPrice { amount, level_percent_off: Some(*percent), usual: Some(usual.amount), basis, ..usual })
+        }
+    }
+}
+
+/// The price that a customer of no level pays.
+fn usual_price(
+    item: &Item,
+    buying_unit_cost: Decimal,
     category: &Category,
-    quantity: Decimal,
-    day: NaiveDate,
+    (quantity, day): (Decimal, NaiveDate),
     ledger: &mut Ledger,
 ) -> Option<UnitPrice> {
     if category.price_from == PriceFrom::List
@@ -302,16 +334,40 @@ fn unit_price(
         && let Some(list) = item.price_on(PriceKind::List, day, quantity.max(Decimal::ONE))
     {
         let basis = ledger.note(&PRICE_LIST, &[("list_price", Value::Exact(list.amount))], list.amount);
-        return Some(UnitPrice { amount: list.amount, price_from: PriceFrom::List, mark_up_percent: None, basis });
+        return Some(UnitPrice {
+            amount: list.amount,
+            price_from: PriceFrom::List,
+            mark_up_percent: None,
+            level_percent_off: None,
+            usual: None,
+            basis,
+        });
     }
-    let mark_up_percent = category.mark_up_percent;
+    marked_up(item, buying_unit_cost, category.mark_up_percent, (&PRICE_MARK_UP, "mark_up_percent"), ledger)
+}
+
+/// Cost plus a mark-up, by the rule whose input has that name.
+fn marked_up(
+    item: &Item,
+    buying_unit_cost: Decimal,
+    mark_up_percent: Decimal,
+    (rule, input): (&'static Rule, &'static str),
+    ledger: &mut Ledger,
+) -> Option<UnitPrice> {
     let marked_up = buying_unit_cost.checked_mul(dec!(100).checked_add(mark_up_percent)?)?;
     let amount = to_unit_price(marked_up.checked_div(item.buying_quantity.checked_mul(dec!(100))?)?);
     let inputs = [
         ("buying_unit_cost", Value::Exact(buying_unit_cost)),
-        ("mark_up_percent", Value::Exact(mark_up_percent)),
+        (input, Value::Exact(mark_up_percent)),
         ("buying_quantity", Value::Exact(item.buying_quantity)),
     ];
-    let basis = ledger.note(&PRICE_MARK_UP, &inputs, amount);
-    Some(UnitPrice { amount, price_from: PriceFrom::MarkUp, mark_up_percent: Some(mark_up_percent), basis })
+    let basis = ledger.note(rule, &inputs, amount);
+    Some(UnitPrice {
+        amount,
+        price_from: PriceFrom::MarkUp,
+        mark_up_percent: Some(mark_up_percent),
+        level_percent_off: None,
+        usual: None,
+        basis,
+    })
 }

@@ -3,6 +3,8 @@
 mod deposit;
 pub mod discount;
 mod exemption;
+mod freight;
+mod level;
 mod lines;
 mod margin;
 pub mod settlement;
@@ -12,6 +14,7 @@ use std::collections::BTreeSet;
 
 use chrono::{Days, NaiveDate};
 use iso_currency::Currency;
+use rust_decimal::Decimal;
 
 pub use discount::{Discount, DiscountInput};
 pub use lines::UNIT_PRICE_PLACES;
@@ -25,7 +28,8 @@ use crate::calc::pricing::lines::Lines;
 use crate::calc::pricing::settlement::{Settled, settle};
 use crate::calc::purchase::{Chosen, Pick, choose};
 use crate::calc::quote::{
-    CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, SCHEMA_VERSION, SOURCES_EDITION, TaxExemption,
+    CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, QuotedLevel, SCHEMA_VERSION, SOURCES_EDITION,
+    TaxExemption,
 };
 use crate::calc::rules::table::rule_of;
 use crate::calc::shop::Shop;
@@ -47,6 +51,10 @@ pub struct PriceRequest {
     pub tax_exemption: Option<TaxExemption>,
     /// What a person decided about gaps.
     pub settlements: Vec<SettlementInput>,
+    /// Code of the customer's price level.
+    pub price_level: Option<Name>,
+    /// Freight that a person wrote, in place of what the shop's rule gives.
+    pub freight: Option<Decimal>,
     /// Version of the catalogue and shop tables that were read.
     pub catalogue_version: i64,
 }
@@ -128,7 +136,14 @@ fn quoted(
     let Settled { open: gaps, exclusions } = settle(met, &request.settlements);
 
     let mut ledger = Ledger::default();
-    let mut lines = Lines::new(settings, currency);
+    let level = match level::level(settings, request.price_level.as_ref()) {
+        Ok(level) => level,
+        Err(fault) => {
+            faults.push(fault);
+            None
+        }
+    };
+    let mut lines = Lines::new(settings, level, currency);
     lines.items(picks, request.day, &mut ledger);
     lines.labour(&take_off.labour, take_off.boat.job_type);
     lines.settled(&request.settlements, met);
@@ -136,9 +151,18 @@ fn quoted(
     let Lines { lines, costings, faults: of_lines, .. } = lines;
     faults.extend(of_lines);
 
+    let freight = match freight::freight(&settings.freight, request.freight, &lines, currency, &mut ledger) {
+        Ok(freight) => freight,
+        Err(fault) => {
+            faults.push(fault);
+            None
+        }
+    };
+    let (freight, freight_basis) = freight.map(|(charge, basis)| (Some(charge), Some(basis))).unwrap_or_default();
+    let charge = freight.as_ref().map(|charge| (&charge.tax_class, charge.amount));
     let nets = lines.iter().map(|line| (&line.tax_class, line.net));
     let tax_classes = exemption::classes_for(request.tax_exemption.as_ref(), &settings.tax_classes);
-    let totals = match totals::totals(nets, request.discount, &tax_classes, currency, !gaps.is_empty()) {
+    let totals = match totals::totals(nets, request.discount, charge, &tax_classes, currency, !gaps.is_empty()) {
         Ok(totals) if faults.is_empty() => totals,
         Ok(_) => return Err(faults),
         Err(fault) => {
@@ -167,6 +191,7 @@ fn quoted(
         margin_percent: margin::margin_percent(&lines, &costings, &totals),
         lines: costings,
         margin,
+        freight_basis,
         basis: ledger.into_basis(rule_of),
     };
     let document = QuoteDocument {
@@ -184,6 +209,8 @@ fn quoted(
         totals,
         deposit,
         tax_exemption: request.tax_exemption.clone(),
+        price_level: level.map(|level| QuotedLevel { code: level.code.clone(), name: level.name.clone() }),
+        freight,
         gaps,
         exclusions,
         options: Vec::new(),

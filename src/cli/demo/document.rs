@@ -25,6 +25,82 @@ pub struct Document {
     pub totals: Totals,
     pub gaps: Vec<Gap>,
     pub lead_time_days: u16,
+    pub deposit: Option<Deposit>,
+    pub tax_exemption: Option<TaxExemption>,
+    pub price_level: Option<PriceLevel>,
+    pub freight: Option<Freight>,
+    #[serde(default)]
+    pub exclusions: Vec<Exclusion>,
+    #[serde(default)]
+    pub options: Vec<QuotedOption>,
+    #[serde(default)]
+    pub choices: Vec<Choice>,
+    #[serde(default)]
+    pub chosen: Vec<Chosen>,
+}
+
+/// What is paid ahead.
+#[derive(Debug, Deserialize)]
+pub struct Deposit {
+    pub special_orders: String,
+    pub share_percent: String,
+    pub share: String,
+    pub total: String,
+}
+
+/// Why no tax is paid.
+#[derive(Debug, Deserialize)]
+pub struct TaxExemption {
+    pub certificate: String,
+    pub reason: String,
+}
+
+/// The customer's price level.
+#[derive(Debug, Deserialize)]
+pub struct PriceLevel {
+    pub name: String,
+}
+
+/// Freight.
+#[derive(Debug, Deserialize)]
+pub struct Freight {
+    pub amount: String,
+    pub reason: String,
+}
+
+/// What is left out.
+#[derive(Debug, Deserialize)]
+pub struct Exclusion {
+    pub need: String,
+    pub reason: String,
+}
+
+/// What may be added.
+#[derive(Debug, Deserialize)]
+pub struct QuotedOption {
+    pub id: String,
+    pub title: String,
+    pub description: Option<String>,
+    #[serde(default)]
+    pub excludes: Vec<String>,
+    pub net_difference: Option<String>,
+    pub total_difference: Option<String>,
+}
+
+/// A set of options.
+#[derive(Debug, Deserialize)]
+pub struct Choice {
+    pub options: Vec<String>,
+    pub net: String,
+    pub tax: String,
+    pub total: Option<String>,
+    pub deposit: Option<String>,
+}
+
+/// An option that is in the document.
+#[derive(Debug, Deserialize)]
+pub struct Chosen {
+    pub title: String,
 }
 
 /// The quantities.

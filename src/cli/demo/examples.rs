@@ -11,6 +11,7 @@ pub const EXAMPLES: &[(&str, &str)] = &[
     ("skiff", include_str!("../../../api/examples/skiff.json")),
     ("walkaround-28", include_str!("../../../api/examples/walkaround-28.json")),
     ("sailing-40", include_str!("../../../api/examples/sailing-40.json")),
+    ("options", include_str!("../../../api/examples/options.json")),
     ("gap", include_str!("../../../api/examples/gap.json")),
 ];
 

@@ -1,11 +1,12 @@
 //! A quote document as a page of plain text, for a terminal: no line is longer than [`PAGE_WIDTH`].
 
 mod banks;
+mod money;
 
 use std::collections::HashMap;
 use std::fmt::Write;
 
-use super::document::{AlwaysOn, Cable, Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff, Totals};
+use super::document::{AlwaysOn, Cable, Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff};
 use super::need;
 use super::text_table::{Column, PAGE_WIDTH, Side, paragraph, table};
 
@@ -22,10 +23,15 @@ pub fn page(json: &[u8]) -> Result<String, serde_json::Error> {
         ("TERMINALS AND FUSES", terminals_and_fuses(take_off)),
         ("LABOUR", labour(take_off)),
         ("PRICED LINES", lines(&document)),
-        ("TOTALS", totals(&document.totals)),
+        ("TOTALS", money::totals(&document)),
+        ("OPTIONS", money::options(&document)),
         (
             "GAPS",
             notes(document.gaps.iter().map(|g| format!("{}: {} {}", g.need, sentence(&g.reason), sentence(&g.mend)))),
+        ),
+        (
+            "LEFT OUT",
+            notes(document.exclusions.iter().map(|left| format!("{}: {}", left.need, sentence(&left.reason)))),
         ),
         (
             "OVERRULES",
@@ -80,6 +86,13 @@ fn heading(document: &Document) -> String {
         "Prices of {}, valid until {}; longest lead time {} days",
         document.priced_on, document.valid_until, document.lead_time_days
     ));
+    if let Some(level) = &document.price_level {
+        put(format!("Price level: {}", level.name));
+    }
+    if !document.chosen.is_empty() {
+        let titles: Vec<&str> = document.chosen.iter().map(|option| option.title.as_str()).collect();
+        put(format!("With the options: {}", titles.join("; ")));
+    }
     out
 }
 
@@ -352,37 +365,6 @@ fn lines(document: &Document) -> String {
         Column("Net", 12, Side::Right),
     ];
     table(&columns, &rows)
-}
-
-fn totals(totals: &Totals) -> String {
-    let mut rows = vec![("Lines".to_owned(), totals.lines_net.clone())];
-    if totals.discount.bytes().any(|digit| (b'1'..=b'9').contains(&digit)) {
-        rows.push(("Discount".to_owned(), format!("-{}", totals.discount)));
-    }
-    rows.push(("Net".to_owned(), totals.net.clone()));
-    for tax in &totals.tax_by_class {
-        let treatment =
-            if tax.treatment == "standard" { String::new() } else { format!(", {}", words(&tax.treatment)) };
-        rows.push((
-            format!("Tax: {} {} %{treatment}, on {}", tax.name, tax.rate_percent, tax.taxable),
-            tax.tax.clone(),
-        ));
-    }
-    rows.push(("Tax in all".to_owned(), totals.tax.clone()));
-    if let Some(total) = &totals.total {
-        rows.push((format!("TOTAL, {}", totals.currency), total.clone()));
-    }
-    if let Some(priced) = &totals.priced_subtotal {
-        rows.push((
-            format!("INCOMPLETE: a gap stands. Priced so far, tax included, {}", totals.currency),
-            priced.clone(),
-        ));
-    }
-    let mut out = String::new();
-    for (what, amount) in rows {
-        let _ = writeln!(out, "{what:<94}{amount:>14}");
-    }
-    out
 }
 
 fn notes(texts: impl Iterator<Item = String>) -> String {

@@ -8,7 +8,9 @@ use rust_decimal::Decimal;
 
 use crate::calc::findings::Fault;
 use crate::calc::rules::jackets::BREAK_OUT_MOST_MM;
-use crate::calc::shop::settings::{Category, Settings, TaxClass, TaxTreatment, Terms};
+use crate::calc::shop::settings::{
+    Category, Freight, FreightRule, LevelPrice, PriceLevel, Settings, TaxClass, TaxTreatment, Terms,
+};
 use crate::calc::units::{AreaStandard, Length, LengthUnit, Name, WireSize};
 use crate::service::checks::Checks;
 
@@ -28,6 +30,8 @@ pub fn check_settings(settings: &Settings) -> Vec<Fault> {
     labour(settings, &mut checks);
     categories(settings, &mut checks);
     tax_classes(settings, &mut checks);
+    price_levels(settings, &mut checks);
+    freight(settings, &mut checks);
     terms(settings, &mut checks);
     checks.faults()
 }
@@ -185,6 +189,58 @@ fn tax_classes(settings: &Settings, checks: &mut Checks) {
         checks.must(!untaxed || rate_percent.is_zero(), format!("{at}/rate_percent"), || {
             format!("{rate_percent} percent on a class that is not taxed: expected 0, or the treatment standard")
         });
+    }
+}
+
+fn price_levels(settings: &Settings, checks: &mut Checks) {
+    checks.count("/price_levels", settings.price_levels.len(), 0, 20);
+    checks.once("/price_levels", "code", settings.price_levels.iter().map(|level| level.code.as_str()));
+    for (place, level) in settings.price_levels.iter().enumerate() {
+        let PriceLevel { code, name, owner_only: _, prices } = level;
+        let at = format!("/price_levels/{place}");
+        checks.code(&format!("{at}/code"), code.as_str(), "_", false);
+        checks.text(format!("{at}/name"), name, 100);
+        checks.count(format!("{at}/prices"), prices.len(), 0, 60);
+        checks.once(&format!("{at}/prices"), "category", prices.iter().map(|price| price.category().as_str()));
+        for (nth, price) in prices.iter().enumerate() {
+            let at = format!("{at}/prices/{nth}");
+            match price {
+                LevelPrice::MarkUp { percent, .. } => {
+                    checks.percent(format!("{at}/percent"), *percent, Decimal::from(9999));
+                }
+                LevelPrice::PercentOff { percent, .. } => {
+                    checks.percent(format!("{at}/percent"), *percent, Decimal::ONE_HUNDRED);
+                }
+            }
+            let category = price.category();
+            let known = settings.categories.iter().any(|known| known.code == *category);
+            checks.must(known, format!("{at}/category"), || {
+                let codes: Vec<&str> = settings.categories.iter().map(|category| category.code.as_str()).collect();
+                format!(
+                    "there is no price category '{category}' among categories: expected one of {}",
+                    codes.join(", ")
+                )
+            });
+        }
+    }
+}
+
+fn freight(settings: &Settings, checks: &mut Checks) {
+    let Freight { rule, tax_class: class } = &settings.freight;
+    tax_class("/freight/tax_class", class, settings, checks);
+    let free_from = match rule {
+        FreightRule::None => None,
+        FreightRule::Amount { amount, free_from } => {
+            checks.decimal("/freight/rule/amount", *amount, true, 4);
+            *free_from
+        }
+        FreightRule::PercentOfGoods { percent, free_from } => {
+            checks.percent("/freight/rule/percent", *percent, Decimal::ONE_HUNDRED);
+            *free_from
+        }
+    };
+    if let Some(free_from) = free_from {
+        checks.decimal("/freight/rule/free_from", free_from, true, 4);
     }
 }
 

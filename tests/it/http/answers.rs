@@ -187,6 +187,9 @@ async fn the_shop(recorder: &mut Recorder<'_>) {
     let seen = settings.header("etag").to_owned();
     recorder.record("read_settings", "GET", "/v1/settings", &[("if-none-match", &seen)], None).await;
     recorder.record("replace_settings", "PUT", "/v1/settings", &[("if-match", &seen)], Some(&settings.json())).await;
+    let levels = recorder.record("list_price_levels", "GET", "/v1/price-levels", &[], None).await;
+    let seen = levels.header("etag").to_owned();
+    recorder.record("list_price_levels", "GET", "/v1/price-levels", &[("if-none-match", &seen)], None).await;
     let csv = include_str!("../../../api/examples/items.csv");
     let imported = recorder.record("create_import", "POST", "/v1/imports", &[], Some(&json!(csv))).await;
     recorder.record("read_import", "GET", imported.header("location"), &[], None).await;
@@ -246,6 +249,8 @@ async fn life(recorder: &mut Recorder<'_>, quote: &Value) {
     let issued = recorder.record("issue_quote", "POST", &at("issue"), &seen, Some(&remark)).await;
     let mut larger = quote.clone();
     larger["spec"]["equipment"][1]["quantity"] = json!(2);
+    larger["options"] = json!([{"id": "alarm", "title": "High-water alarm", "description": "Float in the bilge, buzzer at the helm",
+        "equipment": [{"id": "alarm", "sku": "ALARM-WATER", "quantity": 1, "station": "helm"}]}]);
     let seen = [("if-match", issued.header("etag"))];
     let revision = recorder.record("revise_quote", "POST", &at("revisions"), &seen, Some(&larger)).await;
     let second = revision.header("location").to_owned();
@@ -257,7 +262,7 @@ async fn life(recorder: &mut Recorder<'_>, quote: &Value) {
     let read = recorder.record("list_quote_moves", "GET", &at("moves"), &[], None).await;
     recorder.record("list_quote_moves", "GET", &at("moves"), &[("if-none-match", read.header("etag"))], None).await;
     let seen = [("if-match", issued.header("etag"))];
-    let remark = json!({"remark": "By telephone"});
+    let remark = json!({"remark": "By telephone", "options": ["alarm"]});
     recorder.record("accept_quote", "POST", &format!("{second}/accept"), &seen, Some(&remark)).await;
     for (operation, step, told) in
         [("decline_quote", "decline", "Has found a used boat"), ("withdraw_quote", "withdraw", "Wrong hull")]

@@ -74,6 +74,8 @@ async fn shop() -> Shop {
         include_str!("../../../api/examples/trolling-36v.json"),
         include_str!("../../../api/examples/re-rig-yellow.json"),
         include_str!("../../../api/examples/gap.json"),
+        // The last: it is what the quotes are left with.
+        include_str!("../../../api/examples/options.json"),
     ]
     .map(|text| serde_json::from_str(text).unwrap())
     .into();
@@ -169,6 +171,16 @@ async fn no_answer_to_a_role_without_cost_holds_cost_margin_or_supplier() {
                     }
                 }
             }
+        }
+        // What the quote would be with options in it is there for whoever reads the quote.
+        let quote = &shop.known["/v1/quotes/"][4];
+        for chosen in ["radar", "music,deck-lights"] {
+            let address = format!("/v1/quotes/{quote}/document?options={chosen}");
+            let answer = shop.app.send("GET", &address, &headers[..1], "").await;
+            shop.hides(role, &address, &answer);
+            assert_eq!(answer.json()["chosen"].as_array().map(Vec::len), Some(chosen.split(',').count()));
+            let costing = format!("/v1/quotes/{quote}/costing?options={chosen}");
+            assert_eq!(shop.app.send("GET", &costing, &headers[..1], "").await.status, 403, "{role}");
         }
         assert!(looked_through > 80, "{role}: only {looked_through} answers");
         let mut page = Some("/v1/items?limit=200".to_owned());

@@ -14,6 +14,7 @@ mod life;
 mod numbers;
 mod offenders;
 mod once;
+mod options;
 mod outages;
 mod own_postgres;
 mod pages;

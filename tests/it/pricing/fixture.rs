@@ -180,6 +180,8 @@ pub fn request() -> PriceRequest {
         discount: None,
         tax_exemption: None,
         settlements: Vec::new(),
+        price_level: None,
+        freight: None,
         catalogue_version: 7,
     }
 }

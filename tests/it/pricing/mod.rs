@@ -1,6 +1,7 @@
 //! Hours, purchases and prices.
 
 mod cut_plan;
+mod en16931;
 mod fixture;
 mod labour;
 mod purchase;
@@ -8,6 +9,7 @@ mod quotation;
 mod terms;
 mod totals;
 
+use rust_decimal::Decimal;
 use serde_json::{Map, Value, json};
 
 /// What a rule of hours or prices gives from its inputs, written apart from the program; exact amounts stand as strings.
@@ -26,16 +28,36 @@ pub fn evaluate(rule: &str, inputs: &Map<String, Value>) -> Option<Value> {
             json!(number("mean_h") + 0.8416 * (apart + together).sqrt())
         }
         "price.list" => inputs["list_price"].clone(),
-        "price.mark_up" => {
+        "price.level_off" => {
+            let usual_e6 = whole(&inputs["usual_price"], 6);
+            millionths(half_away(usual_e6 * (1_000_000 - whole(&inputs["level_percent_off"], 4)), 1_000_000))
+        }
+        "freight.written" => inputs["freight"].clone(),
+        "freight.amount" | "freight.percent_of_goods" => {
+            let places = inputs["minor_places"].as_f64().expect("a count") as u32;
+            // Ten-thousandths of the currency, or those times ten-thousandths of a percent.
+            let (exact, scale) = match rule {
+                "freight.amount" => (whole(&inputs["amount"], 4), 10_000),
+                _ => (whole(&inputs["goods_net"], 4) * whole(&inputs["freight_percent"], 4), 10i128.pow(10)),
+            };
+            let minor = half_away(exact * 10i128.pow(places), scale);
+            json!(Decimal::from_i128_with_scale(minor, places).to_string())
+        }
+        "price.mark_up" | "price.level_mark_up" => {
             // In whole millionths and ten-thousandths, so that the tie is seen.
+            let mark_up = if rule == "price.mark_up" { "mark_up_percent" } else { "level_mark_up_percent" };
             let (cost, pack) = (whole(&inputs["buying_unit_cost"], 6), whole(&inputs["buying_quantity"], 6));
-            let per_cent = 100 * 10i128.pow(4) + whole(&inputs["mark_up_percent"], 4);
-            let price_e6 = half_away(cost * per_cent * 10i128.pow(6), pack * 100 * 10i128.pow(4));
-            let written = format!("{}.{:06}", price_e6 / 1_000_000, price_e6 % 1_000_000);
-            json!(written.trim_end_matches('0').trim_end_matches('.'))
+            let per_cent = 100 * 10i128.pow(4) + whole(&inputs[mark_up], 4);
+            millionths(half_away(cost * per_cent * 10i128.pow(6), pack * 100 * 10i128.pow(4)))
         }
         _ => return None,
     })
+}
+
+/// So many millionths as the program writes a unit price.
+fn millionths(e6: i128) -> Value {
+    let written = format!("{}.{:06}", e6 / 1_000_000, e6 % 1_000_000);
+    json!(written.trim_end_matches('0').trim_end_matches('.'))
 }
 
 /// A decimal string as a whole number of its last place.

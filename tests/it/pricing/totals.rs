@@ -38,7 +38,7 @@ fn classes() -> Vec<TaxClass> {
 fn total(lines: &[(&str, &str)], discount: Option<Discount>, currency: Currency) -> Result<Totals, Fault> {
     let nets: Vec<(Name, Money)> =
         lines.iter().map(|(net, class)| ((*class).into(), Money::rounded(decimal(net), currency).unwrap())).collect();
-    totals(nets.iter().map(|(class, net)| (class, *net)), discount, &classes(), currency, false)
+    totals(nets.iter().map(|(class, net)| (class, *net)), discount, None, &classes(), currency, false)
 }
 
 /// Lines as net and class against the published taxes by class, the tax and the gross.
@@ -97,6 +97,25 @@ fn ubl_tc434_example2() {
     ];
     let taxes = [("25", "365.13"), ("15", "0.15"), ("0", "0.00")];
     check(&lines, &taxes, "1436.50", "365.28", "1801.78");
+}
+
+#[test]
+fn ubl_tc434_example2_with_its_document_charge() {
+    // The same invoice with its freight of 100.00 at 25 % as the document charge that it is there.
+    let lines = [("1273.00", "25"), ("-3.96", "15"), ("4.96", "15"), ("-25.00", "0"), ("187.50", "25"), ("-100", "25")];
+    let nets: Vec<(Name, Money)> = lines
+        .iter()
+        .map(|(net, class)| ((*class).into(), Money::rounded(decimal(net), Currency::EUR).unwrap()))
+        .collect();
+    let charge = Name::from("25");
+    let freight = Some((&charge, Money::from_minor(10_000, Currency::EUR)));
+    let nets = nets.iter().map(|(class, net)| (class, *net));
+    let found = totals(nets, None, freight, &classes(), Currency::EUR, false).unwrap();
+    let amounts = [found.lines_net, found.freight.unwrap(), found.net, found.tax, found.total.unwrap()];
+    assert_eq!(amounts.map(|money| money.to_string()), ["1336.50", "100.00", "1436.50", "365.28", "1801.78"]);
+    let group = &found.tax_by_class[0];
+    assert_eq!((group.freight, group.taxable.to_string().as_str()), (found.freight, "1460.50"));
+    assert!(found.tax_by_class[1..].iter().all(|group| group.freight.is_none()));
 }
 
 #[test]
@@ -209,7 +228,7 @@ proptest! {
             .map(|(net, class)| (classes[*class].code.clone(), Money::from_minor(*net, currency)))
             .collect();
         let discount = Discount::Percent(Decimal::new(percent_e4, 4));
-        let found = totals(nets.iter().map(|(class, net)| (class, *net)), Some(discount), &classes, currency, false);
+        let found = totals(nets.iter().map(|(class, net)| (class, *net)), Some(discount), None, &classes, currency, false);
         let found = found.unwrap();
 
         // The classes 25 and 25b are one group, at the place of the first that has a line.

@@ -3,6 +3,7 @@
 mod ampacity;
 mod calculator;
 mod circuits;
+mod currencies;
 mod drop;
 mod geometry;
 mod layouts;

@@ -363,6 +363,9 @@ async fn what_the_release_before_kept_is_as_it_was_and_can_be_issued() {
         let document = service.quote_document(value.id).await.unwrap();
         let hash: String = Sha256::digest(&document.bytes).iter().map(|byte| format!("{byte:02x}")).collect();
         assert_eq!(hash, HASH_BEFORE);
+        let settings = service.settings().await.unwrap();
+        assert!(settings.value.price_levels.is_empty() && settings.value.freight == Settings::starting().freight);
+        assert!(service.replace_settings(settings.value, settings.version).await.is_ok(), "they can be sent back");
         // This edition may calculate more than that one did: then the draft is looked over before it goes out.
         let request = service.quote_request(value.id).await.unwrap().value;
         let draft = service.replace_quote(value.id, request, quote.version).await.unwrap();

@@ -5,6 +5,7 @@ pub mod events;
 mod imports;
 mod items;
 mod keys;
+mod levels;
 mod life;
 mod once;
 mod options;

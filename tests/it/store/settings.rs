@@ -23,7 +23,8 @@ fn starting_settings_have_no_fault() {
 #[test]
 fn each_fault_of_settings_is_told_by_its_place() {
     let class = |code: &str, treatment: &str, rate: &str| json!({"code": code, "name": "Class", "treatment": treatment, "rate_percent": rate});
-    let cases: [(Value, &[&str]); 15] = [
+    let level = |code: &str, prices: Value| json!({"code": code, "name": "Level", "prices": prices});
+    let cases: [(Value, &[&str]); 18] = [
         // ISO 4217 has no XYZ; XXX stands for no currency.
         (json!({"currency": "XYZ"}), &["/currency"]),
         (json!({"time_zone": "Mars/Olympus"}), &["/time_zone"]),
@@ -72,6 +73,32 @@ fn each_fault_of_settings_is_told_by_its_place() {
         (
             json!({"negative_colour": "green", "valid_days": 0, "labour_correlation": 1.5, "shop_name": "a\nb"}),
             &["/labour_correlation", "/negative_colour", "/shop_name", "/valid_days"],
+        ),
+        (
+            json!({"price_levels": [
+                level("Trade", json!([{"kind": "mark_up", "category": "wires", "percent": "10000"}])),
+                level("club", json!([
+                    {"kind": "percent_off", "category": "wire", "percent": "100.5"},
+                    {"kind": "mark_up", "category": "wire", "percent": "5"},
+                ])),
+                level("club", json!([])),
+            ]}),
+            &[
+                "/price_levels/0/code",
+                "/price_levels/0/prices/0/category",
+                "/price_levels/0/prices/0/percent",
+                "/price_levels/1/prices/0/percent",
+                "/price_levels/1/prices/1/category",
+                "/price_levels/2/code",
+            ],
+        ),
+        (
+            json!({"freight": {"rule": {"by": "percent_of_goods", "percent": "101", "free_from": "-1"}, "tax_class": "post"}}),
+            &["/freight/rule/free_from", "/freight/rule/percent", "/freight/tax_class"],
+        ),
+        (
+            json!({"freight": {"rule": {"by": "amount", "amount": "1.23456"}, "tax_class": "goods"}}),
+            &["/freight/rule/amount"],
         ),
     ];
     for (changes, expected) in cases {

@@ -53,5 +53,65 @@ pub static PRICE_LIST: Rule = Rule {
     standing: Standing::ShopSetting,
 };
 
+/// A unit price from cost and the mark-up of the customer's level.
+pub static PRICE_LEVEL_MARK_UP: Rule = Rule {
+    id: "price.level_mark_up",
+    says: "For a customer of this price level a selling unit costs its share of the buying unit plus the mark-up that the \
+           level has for the category, rounded half away from zero to six places.",
+    formula: "buying_unit_cost * (100 + level_mark_up_percent) / (100 * buying_quantity)",
+    source: "The shop's cost prices and price levels",
+    standing: Standing::ShopSetting,
+};
+
+/// A unit price from the usual one and what the customer's level takes off it.
+pub static PRICE_LEVEL_OFF: Rule = Rule {
+    id: "price.level_off",
+    says: "For a customer of this price level the usual price of a selling unit is lowered by the percentage that the level \
+           has for the category, rounded half away from zero to six places.",
+    formula: "usual_price * (100 - level_percent_off) / 100",
+    source: "The shop's price levels",
+    standing: Standing::ShopSetting,
+};
+
+/// Freight that is the same for every quote.
+pub static FREIGHT_AMOUNT: Rule = Rule {
+    id: "freight.amount",
+    says: "A quote with goods on it is charged one amount of freight, as long as the goods do not come to what makes it \
+           free; rounded half away from zero to the minor unit of the currency.",
+    formula: "round(amount, minor_places)",
+    source: "The shop's freight rule",
+    standing: Standing::ShopSetting,
+};
+
+/// Freight as a share of the goods.
+pub static FREIGHT_PERCENT: Rule = Rule {
+    id: "freight.percent_of_goods",
+    says: "Freight is a share of the goods at their prices before the discount, as long as they do not come to what makes \
+           it free; rounded half away from zero to the minor unit of the currency.",
+    formula: "round(goods_net * freight_percent / 100, minor_places)",
+    source: "The shop's freight rule",
+    standing: Standing::ShopSetting,
+};
+
+/// Freight that a person wrote.
+pub static FREIGHT_WRITTEN: Rule = Rule {
+    id: "freight.written",
+    says: "The freight that the quote request states stands in place of what the shop's rule gives.",
+    formula: "freight",
+    source: "The quote request",
+    standing: Standing::Overrule,
+};
+
 /// The rules of this section.
-pub static ALL: &[&Rule] = &[&LABOUR_OPERATION, &LABOUR_OVERRULE, &LABOUR_FOUR_IN_FIVE, &PRICE_MARK_UP, &PRICE_LIST];
+pub static ALL: &[&Rule] = &[
+    &LABOUR_OPERATION,
+    &LABOUR_OVERRULE,
+    &LABOUR_FOUR_IN_FIVE,
+    &PRICE_MARK_UP,
+    &PRICE_LIST,
+    &PRICE_LEVEL_MARK_UP,
+    &PRICE_LEVEL_OFF,
+    &FREIGHT_AMOUNT,
+    &FREIGHT_PERCENT,
+    &FREIGHT_WRITTEN,
+];
