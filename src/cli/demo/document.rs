@@ -95,6 +95,8 @@ pub struct Choice {
     pub tax: String,
     pub total: Option<String>,
     pub deposit: Option<String>,
+    #[serde(default)]
+    pub gaps: Vec<Gap>,
 }
 
 /// An option that is in the document.

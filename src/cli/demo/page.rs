@@ -6,7 +6,7 @@ mod money;
 use std::collections::HashMap;
 use std::fmt::Write;
 
-use super::document::{AlwaysOn, Cable, Circuit, Conductor, Document, Feeder, Length, Protection, TakeOff};
+use super::document::{AlwaysOn, Cable, Circuit, Conductor, Document, Feeder, Gap, Length, Protection, TakeOff};
 use super::need;
 use super::text_table::{Column, PAGE_WIDTH, Side, paragraph, table};
 
@@ -25,10 +25,7 @@ pub fn page(json: &[u8]) -> Result<String, serde_json::Error> {
         ("PRICED LINES", lines(&document)),
         ("TOTALS", money::totals(&document)),
         ("OPTIONS", money::options(&document)),
-        (
-            "GAPS",
-            notes(document.gaps.iter().map(|g| format!("{}: {} {}", g.need, sentence(&g.reason), sentence(&g.mend)))),
-        ),
+        ("GAPS", gaps(&document)),
         (
             "LEFT OUT",
             notes(document.exclusions.iter().map(|left| format!("{}: {}", left.need, sentence(&left.reason)))),
@@ -365,6 +362,23 @@ fn lines(document: &Document) -> String {
         Column("Net", 12, Side::Right),
     ];
     table(&columns, &rows)
+}
+
+/// Gaps of the quote, then those that stand only with some options, each with the first set that has it.
+fn gaps(document: &Document) -> String {
+    let told = |gap: &Gap| format!("{}: {} {}", gap.need, sentence(&gap.reason), sentence(&gap.mend));
+    let mut texts: Vec<String> = document.gaps.iter().map(told).collect();
+    let mut met: Vec<&str> = Vec::new();
+    for choice in &document.choices {
+        for gap in &choice.gaps {
+            if met.contains(&gap.need.as_str()) {
+                continue;
+            }
+            met.push(&gap.need);
+            texts.push(format!("With {}: {}", choice.options.join(", "), told(gap)));
+        }
+    }
+    notes(texts.into_iter())
 }
 
 fn notes(texts: impl Iterator<Item = String>) -> String {

@@ -174,7 +174,7 @@ async fn no_answer_to_a_role_without_cost_holds_cost_margin_or_supplier() {
         }
         // What the quote would be with options in it is there for whoever reads the quote.
         let quote = &shop.known["/v1/quotes/"][4];
-        for chosen in ["radar", "music,deck-lights"] {
+        for chosen in ["second-display", "music,deck-lights"] {
             let address = format!("/v1/quotes/{quote}/document?options={chosen}");
             let answer = shop.app.send("GET", &address, &headers[..1], "").await;
             shop.hides(role, &address, &answer);

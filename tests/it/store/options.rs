@@ -322,7 +322,7 @@ async fn discounts_limits_and_the_least_margin_hold_with_every_choice() {
         let owner = database.service().await;
         shop(&owner).await;
         let terms =
-            Terms { discount_limit_percent: dec!(10), margin_floor_percent: Some(dec!(25)), ..Terms::default() };
+            Terms { discount_limit_percent: dec!(10), margin_floor_percent: Some(dec!(20)), ..Terms::default() };
         let settings = owner.settings().await.unwrap();
         owner.replace_settings(Settings { terms, ..settings.value }, settings.version).await.unwrap();
         let desk = owner.by(Principal { key: Uuid::nil(), name: "Desk".to_owned(), role: Role::FrontDesk });
@@ -353,7 +353,7 @@ async fn discounts_limits_and_the_least_margin_hold_with_every_choice() {
         assert!(refused_by_lines[0].message.contains("kind"), "{refused_by_lines:?}");
         amount.discount = serde_json::from_value(json!({"kind": "amount", "amount": "0.50"})).unwrap();
         let thin = owner.create_quote(amount).await.unwrap();
-        // Without the option 14.00 for what cost 10.00, above the floor of 25 %; with it 0.00.
+        // Without the option 14.00 for what cost 10.00, above the floor of 20 %; with it 0.00.
         let (told, _) = refused(step(&desk, &thin, Step::Issue).await);
         assert!(told.contains("only an owner"), "{told}");
         assert!(step(&owner, &thin, Step::Issue).await.is_ok());
