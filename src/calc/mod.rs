@@ -19,6 +19,7 @@ pub mod questions;
 pub mod cautions;
 pub mod chain;
 pub mod quote;
+pub mod customer;
 pub mod difference;
 pub mod purchase;
 

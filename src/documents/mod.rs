@@ -1,4 +1,5 @@
 //! Documents: values in, bytes out. A drawing or a page is made of what the calculation gave, and knows nothing else.
 
+pub mod customer;
 pub mod plan;
 mod svg;

@@ -164,7 +164,7 @@ fn every_file_of_the_examples_folder_that_holds_a_quote_request_is_compiled_in()
 }
 
 /// The service with the demo shop in it, on a day of 2026.
-async fn demo_service() -> Service {
+pub async fn demo_service() -> Service {
     let clock = Clock::fixed("2026-11-25T15:00:00Z".parse().unwrap());
     let store = store::connect("sqlite::memory:").await.unwrap();
     store.migrate(clock.now()).await.unwrap();

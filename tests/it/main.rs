@@ -1,6 +1,7 @@
 //! The one integration binary; its modules are the files beside this one.
 
 mod chain;
+mod customer;
 mod demo;
 mod fixture;
 mod house;
