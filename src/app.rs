@@ -19,6 +19,7 @@ use crate::clock::Clock;
 use crate::config::Config;
 use crate::http::body::Limits;
 use crate::http::connections::Connections;
+use crate::http::customer::{self, Site};
 use crate::http::deadline::{self, Deadline};
 use crate::http::metrics::{self, Metrics};
 use crate::http::{self, access, etag, limits, middleware};
@@ -125,7 +126,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
         import_pause: config.import_pause,
     };
     let metrics = Metrics::default();
-    let data = (Data::new(service.clone()), Data::new(limits));
+    let data = (Data::new(service.clone()), Data::new(limits), Data::new(Site::new(config)));
     let counted = Data::new(metrics.clone());
     let limited = limits::Limits::new(config);
     let connections = Connections::new(config);
@@ -134,7 +135,11 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
     let factory = move || {
         let more = more.clone();
         let app = ActixApp::new().app_data(data.0.clone()).app_data(data.1.clone());
-        let app = app.app_data(counted.clone()).app_data(Data::from(limited.clone())).app_data(deadline.clone());
+        let app = app
+            .app_data(data.2.clone())
+            .app_data(counted.clone())
+            .app_data(Data::from(limited.clone()))
+            .app_data(deadline.clone());
         let app = app.into_utoipa_app();
         // The last that is wrapped is the first that a request meets.
         app.configure(http::routes)
@@ -155,6 +160,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
             .wrap(from_fn(limits::by_address))
             .wrap(DefaultHeaders::new().add(("X-Content-Type-Options", "nosniff")))
             .wrap(from_fn(metrics::observe))
+            .wrap(from_fn(customer::for_people))
             .wrap(from_fn(middleware::identify))
             .wrap(TracingLogger::<RequestSpan>::new())
             .wrap(from_fn(middleware::head_as_get))

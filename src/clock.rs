@@ -115,9 +115,14 @@ impl Clock {
 
     /// The calendar day in a time zone (IANA name). `None` when no time zone has that name.
     pub fn today(&self, time_zone: &str) -> Option<NaiveDate> {
-        let zone: Tz = time_zone.parse().ok()?;
-        Some(self.now().with_timezone(&zone).date_naive())
+        day_of(time_zone, self.now())
     }
+}
+
+/// The calendar day of a moment in a time zone (IANA name). `None` when no time zone has that name.
+pub fn day_of(time_zone: &str, moment: DateTime<Utc>) -> Option<NaiveDate> {
+    let zone: Tz = time_zone.parse().ok()?;
+    Some(moment.with_timezone(&zone).date_naive())
 }
 
 /// The end of a calendar day in a time zone (IANA name): the beginning of the next. `None` when no time zone has that

@@ -74,6 +74,8 @@ pub struct Config {
     pub listen: IpAddr,
     /// Port to listen on; 0 takes a free one.
     pub port: u16,
+    /// Scheme and host under which customers find the service, without a slash at the end; empty where nobody has said.
+    pub public_url: String,
     /// Where everything is kept.
     pub database: DatabaseUrl,
     /// Whether the schema is brought up to date at start.
@@ -90,7 +92,9 @@ pub struct Config {
     pub key_units_per_minute: u32,
     /// Units that an address may use in a minute; 0 sets no limit.
     pub address_units_per_minute: u32,
-    /// Requests with a key that is none that an address may make in a minute; 0 sets no limit.
+    /// Units that a customer's link may use in a minute; 0 sets no limit.
+    pub link_units_per_minute: u32,
+    /// Requests with a key or a link that is none that an address may make in a minute; 0 sets no limit.
     pub failed_keys_per_minute: u32,
     /// Proxies that are trusted to say for whom they ask.
     pub proxies: Proxies,
@@ -279,6 +283,17 @@ impl Reader<'_> {
         text.parse().ok().or_else(|| self.refuse("listen", &place, "an IP address such as 127.0.0.1, ::1 or 0.0.0.0"))
     }
 
+    /// An address of scheme and host alone, or nothing.
+    fn site(&mut self, name: &str) -> Option<String> {
+        let (text, place) = self.text(name)?;
+        let host = ["https://", "http://"].iter().find_map(|scheme| text.strip_prefix(scheme));
+        let letter = |c: char| c.is_ascii_alphanumeric() || "-.:[]".contains(c);
+        if text.is_empty() || host.is_some_and(|host| !host.is_empty() && host.chars().all(letter)) {
+            return Some(text);
+        }
+        self.refuse(name, &place, "nothing, or scheme and host alone such as https://quotes.example.com")
+    }
+
     fn flag(&mut self, name: &str) -> Option<bool> {
         let (value, place) = self.entries.get(name)?;
         value.as_bool().or_else(|| self.refuse(name, place, "true or false"))
@@ -321,6 +336,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
     // Each is read before any is missed, so that all faults are told.
     let listen = reader.listen();
     let port = reader.whole("port", 0, 65_535).and_then(|port| u16::try_from(port).ok());
+    let public_url = reader.site("public_url");
     let database = reader.database();
     let migrate_at_start = reader.flag("migrate_at_start");
     let log_format = reader.log_format();
@@ -329,6 +345,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
     let max_connections_per_address = reader.size("max_connections_per_address", 1, 100_000);
     let key_units_per_minute = reader.units("key_units_per_minute");
     let address_units_per_minute = reader.units("address_units_per_minute");
+    let link_units_per_minute = reader.units("link_units_per_minute");
     let failed_keys_per_minute = reader.units("failed_keys_per_minute");
     let networks = reader.networks("trusted_proxies");
     let header = reader.forwarded_header();
@@ -344,6 +361,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
     Some(Config {
         listen: listen?,
         port: port?,
+        public_url: public_url?,
         database: database?,
         migrate_at_start: migrate_at_start?,
         log_format: log_format?,
@@ -352,6 +370,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
         max_connections_per_address: max_connections_per_address?,
         key_units_per_minute: key_units_per_minute?,
         address_units_per_minute: address_units_per_minute?,
+        link_units_per_minute: link_units_per_minute?,
         failed_keys_per_minute: failed_keys_per_minute?,
         proxies: Proxies { networks: networks?, header: header? },
         body_limit_bytes: body_limit_bytes?,

@@ -15,6 +15,7 @@ mod m0008_principals;
 mod m0009_quote_life;
 mod m0010_events;
 mod m0011_choices;
+mod m0012_links;
 
 /// A step and the note that it was made are one transaction on either database: what kills the program between two
 /// statements must not leave a schema that no step fits. By itself SQLite would get none.
@@ -38,6 +39,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0009_quote_life::Step),
             Box::new(m0010_events::Step),
             Box::new(m0011_choices::Step),
+            Box::new(m0012_links::Step),
         ]
     }
 }

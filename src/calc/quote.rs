@@ -198,7 +198,7 @@ pub struct Exclusion {
 }
 
 /// What a document says once it was issued.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct IssueFacts {
     /// Number of the quote; its revisions share it.
     #[schema(example = "2026-0042")]

@@ -5,7 +5,7 @@ use askama::Template;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::calc::customer::{CustomerDocument, Deposit, Entry, Price, System};
+use crate::calc::customer::{CustomerDocument, Deposit, Entry, Offer, Price, System};
 
 /// The style of every page: it stands in the page itself, so that a page that was saved looks the same.
 pub const STYLE: &str = include_str!("templates/page.css");
@@ -67,6 +67,12 @@ pub struct Form {
     pub name: String,
     /// What is wrong with the name; empty when nothing is.
     pub name_fault: String,
+    /// Identifiers of the options that are ticked.
+    pub options: Vec<String>,
+    /// What is wrong with the options; empty when nothing is.
+    pub options_fault: String,
+    /// Whether the page shows other options than the one before, so that accepting is asked for once more.
+    pub changed: bool,
     /// Reason for declining.
     pub reason: String,
     /// What is wrong with the reason; empty when nothing is.
@@ -75,7 +81,7 @@ pub struct Form {
 
 impl Form {
     fn is_wrong(&self) -> bool {
-        !self.name_fault.is_empty() || !self.reason_fault.is_empty()
+        [&self.name_fault, &self.options_fault, &self.reason_fault].into_iter().any(|fault| !fault.is_empty())
     }
 }
 
@@ -94,11 +100,22 @@ struct QuotePage<'a> {
     deposit: Option<DepositTold>,
     systems: Vec<SystemTold<'a>>,
     rows: Vec<Row>,
+    offers: Vec<OfferTold<'a>>,
+    shown: String,
 }
 
 struct DepositTold {
     total: String,
     told: String,
+}
+
+struct OfferTold<'a> {
+    id: &'a str,
+    title: &'a str,
+    description: &'a str,
+    /// What it adds, and what it does not go along with.
+    note: String,
+    ticked: bool,
 }
 
 struct SystemTold<'a> {
@@ -127,8 +144,15 @@ struct PlainPage<'a> {
     back: Option<&'a str>,
 }
 
-/// The page of a quote at an address (`/q/…`), with what was typed.
-pub fn quote_page(quote: &CustomerDocument, standing: &Standing, address: &str, form: &Form) -> String {
+/// The page of a quote at an address (`/q/…`), with what may be added to it, the identifiers of the options that it shows,
+/// and what was typed.
+pub fn quote_page(
+    quote: &CustomerDocument,
+    (offers, shown): (&[Offer], &str),
+    standing: &Standing,
+    address: &str,
+    form: &Form,
+) -> String {
     let page = QuotePage {
         quote,
         address,
@@ -142,6 +166,8 @@ pub fn quote_page(quote: &CustomerDocument, standing: &Standing, address: &str, 
         deposit: quote.deposit.as_ref().map(deposit),
         systems: quote.scope.iter().map(system).collect(),
         rows: rows(&quote.price),
+        offers: offers.iter().map(|of| offer(of, &quote.price.currency, form)).collect(),
+        shown: shown.to_owned(),
     };
     page.render().expect("a page of texts is always written")
 }
@@ -170,6 +196,22 @@ fn thing(entry: &Entry) -> Thing<'_> {
     Thing { many, what: &entry.what, note: [places, yours].into_iter().flatten().collect::<Vec<_>>().join("; ") }
 }
 
+fn offer<'a>(offer: &'a Offer, currency: &str, form: &Form) -> OfferTold<'a> {
+    let Offer { id, title, description, not_with, adds } = offer;
+    let adds = adds.map(|adds| match adds.is_sign_negative() && !adds.is_zero() {
+        true => format!("takes {currency}\u{a0}{} off by itself", amount(-adds)),
+        false => format!("adds {currency}\u{a0}{} by itself", amount(adds)),
+    });
+    let not_with = Some(format!("not together with: {}", not_with.join(", "))).filter(|_| !not_with.is_empty());
+    OfferTold {
+        id,
+        title,
+        description: description.as_deref().unwrap_or_default(),
+        note: [adds, not_with].into_iter().flatten().collect::<Vec<_>>().join("; "),
+        ticked: form.options.contains(id),
+    }
+}
+
 fn deposit(deposit: &Deposit) -> DepositTold {
     let Deposit { special_orders, share_percent, share, total } = deposit;
     let percent = share_percent.normalize();
@@ -193,6 +235,9 @@ fn rows(price: &Price) -> Vec<Row> {
     if !price.discount.is_zero() {
         rows.push(row("Together".to_owned(), price.lines_net, true));
         rows.push(row("Discount".to_owned(), -price.discount, false));
+    }
+    if let Some(charge) = &price.charge {
+        rows.push(row(charge.what.clone(), charge.amount, false));
     }
     rows.push(row("Without tax".to_owned(), price.net, true));
     for tax in &price.taxes {

@@ -70,13 +70,27 @@ impl<T: RequestBody> FromRequest for Body<T> {
 
 /// The bytes of a JSON body, within the bounds of the settings.
 pub async fn arrived(request: &HttpRequest, payload: Payload) -> Result<Bytes, Problem> {
-    let limits = ***request.app_data::<Data<Limits>>().expect("the app sets its limits");
-    must_be(request, "application/json")?;
-    let reading = read(request, payload, limits.body_bytes);
-    tokio::time::timeout(limits.body_time, reading).await.unwrap_or_else(|_| {
-        let seconds = limits.body_time.as_secs();
+    let most = limits(request).body_bytes;
+    arrived_as(request, payload, "application/json", most).await
+}
+
+/// The bytes of a body of a media type, no more than `most` of them, within the time of the settings.
+pub async fn arrived_as(
+    request: &HttpRequest,
+    payload: Payload,
+    media_type: &str,
+    most: usize,
+) -> Result<Bytes, Problem> {
+    must_be(request, media_type)?;
+    let time = limits(request).body_time;
+    tokio::time::timeout(time, read(request, payload, most)).await.unwrap_or_else(|_| {
+        let seconds = time.as_secs();
         Err(Problem::new(Kind::TooSlow, format!("The body had not arrived whole within {seconds} s.")))
     })
+}
+
+fn limits(request: &HttpRequest) -> Limits {
+    ***request.app_data::<Data<Limits>>().expect("the app sets its limits")
 }
 
 /// A body that fits its description, or all its faults.

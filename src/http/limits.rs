@@ -1,5 +1,5 @@
-//! How much a client may do: a limit for each address, looked at before anything else, one for each key, and a stricter
-//! one for keys that are none.
+//! How much a client may do: a limit for each address, looked at before anything else, one for each key, one for each link
+//! of a customer, and a stricter one for keys and links that are none.
 //!
 //! Each is a quota of units that fills up again evenly over a minute. Answers tell what is left in the fields `RateLimit`
 //! and `RateLimit-Policy` (draft-ietf-httpapi-ratelimit-headers-10): `q` units in `w` seconds; `r` units left, and `t`
@@ -17,7 +17,7 @@ use actix_web::http::header::{HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::web::Data;
-use actix_web::{Error, HttpMessage};
+use actix_web::{Error, HttpMessage, HttpRequest};
 use governor::clock::{Clock, DefaultClock};
 use governor::middleware::StateInformationMiddleware;
 use governor::state::keyed::HashMapStateStore;
@@ -68,6 +68,7 @@ fn weight(method: &Method, route: &Route) -> u32 {
 enum Client {
     Address(IpAddr),
     Key(Uuid),
+    Link(Uuid),
     /// Too many to be told apart.
     Crowd(u64),
 }
@@ -143,6 +144,7 @@ pub struct Limits {
     proxies: Proxies,
     address: Option<Limit>,
     key: Option<Limit>,
+    link: Option<Limit>,
     failed_keys: Option<Limit>,
 }
 
@@ -153,6 +155,7 @@ impl Limits {
             proxies: config.proxies.clone(),
             address: Limit::new("address", config.address_units_per_minute, CLIENTS_MAX),
             key: Limit::new("key", config.key_units_per_minute, CLIENTS_MAX),
+            link: Limit::new("link", config.link_units_per_minute, CLIENTS_MAX),
             failed_keys: Limit::new("failed-keys", config.failed_keys_per_minute, CLIENTS_MAX),
         })
     }
@@ -162,7 +165,7 @@ impl Limits {
         let mut ticks = tokio::time::interval(FORGET);
         loop {
             ticks.tick().await;
-            for limit in [&self.address, &self.key, &self.failed_keys].into_iter().flatten() {
+            for limit in [&self.address, &self.key, &self.link, &self.failed_keys].into_iter().flatten() {
                 limit.buckets.retain_recent();
                 limit.buckets.shrink_to_fit();
             }
@@ -188,10 +191,13 @@ pub async fn by_address<B: MessageBody + 'static>(
     let units = weight(request.method(), &Route::of(&request));
     let taken = limits.address.as_ref().map(|limit| limit.take(client, units)).transpose();
     let left = taken.map_err(|refusal| refused(&metrics, refusal))?;
+    // A link that opens nothing is a key that is none.
+    let none =
+        if request.match_info().as_str().starts_with("/q/") { StatusCode::NOT_FOUND } else { StatusCode::UNAUTHORIZED };
     let outcome = next.call(request).await.map(ServiceResponse::map_into_boxed_body);
     let failed = match &outcome {
-        Ok(response) => response.status() == StatusCode::UNAUTHORIZED,
-        Err(error) => error.as_response_error().status_code() == StatusCode::UNAUTHORIZED,
+        Ok(response) => response.status() == none,
+        Err(error) => error.as_response_error().status_code() == none,
     };
     if failed && let Some(limit) = &limits.failed_keys {
         // Only who fails is held up: a machine with an old key must not shut out the others of its shop.
@@ -219,11 +225,20 @@ pub async fn by_key<B: MessageBody + 'static>(
     told(next.call(request).await.map(ServiceResponse::map_into_boxed_body), left)
 }
 
+/// Takes units from the quota of a customer's link.
+pub fn by_link(request: &HttpRequest, link: Uuid, units: u32) -> Result<(), Problem> {
+    let limits = request.app_data::<Data<Limits>>().expect("the app has its limits");
+    let Some(limit) = &limits.link else { return Ok(()) };
+    let taken = limit.take(Client::Link(link), units);
+    let metrics = request.app_data::<Data<Metrics>>().expect("the app has its metrics");
+    taken.map(|_| ()).map_err(|refusal| refused(metrics, refusal))
+}
+
 fn refused(metrics: &Metrics, refusal: Refusal) -> Problem {
     metrics.record(|| counter!(super::metrics::REFUSED, "by" => refusal.left.name).increment(1));
     let Refusal { left, wait_s } = refusal;
     let detail = match left.name {
-        "failed-keys" => "Too many requests with a key that is none came from this address".to_owned(),
+        "failed-keys" => "Too many requests with a key or a link that is none came from this address".to_owned(),
         name => format!("This {name} has used up what it may do in a minute"),
     };
     let detail = format!("{detail}; wait as many seconds as Retry-After says.");

@@ -67,7 +67,11 @@ pub async fn problems_only<B: MessageBody + 'static>(
         }
     };
     let status = response.status();
-    let ours = response.headers().get(CONTENT_TYPE).is_some_and(|value| value == problem::MEDIA_TYPE);
+    // Only our own pages are HTML.
+    let ours = response
+        .headers()
+        .get(CONTENT_TYPE)
+        .is_some_and(|value| value == problem::MEDIA_TYPE || value.as_bytes().starts_with(b"text/html"));
     if ours || !(status.is_client_error() || status.is_server_error()) {
         return Ok(response);
     }

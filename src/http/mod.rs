@@ -5,6 +5,7 @@ pub mod access;
 pub mod address;
 pub mod body;
 pub mod connections;
+pub mod customer;
 pub mod deadline;
 pub mod etag;
 pub mod faults;
@@ -44,6 +45,7 @@ pub fn routes_behind(config: &mut web::ServiceConfig) {
         }));
     }
     site::pages(config);
+    customer::routes(config);
 }
 
 /// Answers what no route takes.

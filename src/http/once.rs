@@ -7,7 +7,7 @@ use std::pin::Pin;
 
 use actix_web::dev::Payload;
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ETAG, HeaderName, HeaderValue, LOCATION};
+use actix_web::http::header::{CACHE_CONTROL, ETAG, HeaderName, HeaderValue, LOCATION};
 use actix_web::{FromRequest, HttpMessage, HttpRequest, HttpResponse};
 use bytes::Bytes;
 use serde::Serialize;
@@ -115,6 +115,12 @@ pub fn made<T: Serialize>(value: &T, address: &str) -> Answer {
     }
 }
 
+/// Nothing on the way keeps an answer that holds a secret.
+pub fn not_kept(mut response: HttpResponse) -> HttpResponse {
+    response.headers_mut().insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    response
+}
+
 /// Answers with what was made now, or again with what was answered before.
 pub fn respond<T>(made: Made<T>, answer: impl Fn(&T) -> Answer) -> Result<HttpResponse, Problem> {
     match made {
@@ -130,14 +136,15 @@ fn replay(answer: Answer) -> Result<HttpResponse, Problem> {
 }
 
 fn response(answer: Answer) -> Result<HttpResponse, Problem> {
-    let Answer { status, location, etag, content_type, body, shows_secret: _ } = answer;
+    let Answer { status, location, etag, content_type, body, shows_secret } = answer;
     let mut response = HttpResponse::build(StatusCode::from_u16(status).map_err(Problem::internal)?);
     for (name, value) in [(LOCATION, location), (ETAG, etag)] {
         if let Some(value) = value {
             response.insert_header((name, value));
         }
     }
-    Ok(response.content_type(content_type).body(body))
+    let response = response.content_type(content_type).body(body);
+    Ok(if shows_secret { not_kept(response) } else { response })
 }
 
 /// A JSON body that asks for something to be created, as it arrived, with its claim if it has a key.
@@ -174,14 +181,25 @@ impl<T: RequestBody> Creation<T> {
         work: impl AsyncFnOnce(T, Once<'_, R>) -> Result<Made<R>, service::Error>,
         answer: impl Fn(&R) -> Answer + Sync,
     ) -> Result<HttpResponse, Problem> {
+        self.once_showing(service, work, &answer, &answer).await
+    }
+
+    /// The same where the first answer shows more than is kept of it: a secret that a repeat is not told again.
+    pub async fn once_showing<R: Sync>(
+        self,
+        service: &Service,
+        work: impl AsyncFnOnce(T, Once<'_, R>) -> Result<Made<R>, service::Error>,
+        kept: impl Fn(&R) -> Answer + Sync,
+        shown: impl Fn(&R) -> Answer,
+    ) -> Result<HttpResponse, Problem> {
         if let Some(claim) = &self.claim
             && let Some(answer) = service.answered(claim).await?
         {
             return replay(answer);
         }
         let body = body::parsed(service, &self.bytes).await?;
-        let made = work(body, Once::by(self.claim.as_ref(), &answer)).await?;
-        respond(made, answer)
+        let made = work(body, Once::by(self.claim.as_ref(), &kept)).await?;
+        respond(made, shown)
     }
 }
 

@@ -72,9 +72,18 @@ pub struct Principal {
 /// The name under which the command line writes; no key may have it.
 pub const COMMAND_LINE: &str = "command line";
 
+/// The name under which stands what a customer did by the link that he was sent; no key may have it.
+pub const CUSTOMER_LINK: &str = "customer link";
+
 impl Principal {
     /// Whoever runs a command on the machine itself: there the file system is what guards the shop.
     pub fn command_line() -> Self {
         Principal { key: Uuid::nil(), name: COMMAND_LINE.to_owned(), role: Role::Owner }
+    }
+
+    /// Whoever came by a customer's link. He has no role: a link opens one quote, and no operation looks at what he is;
+    /// the least of them stands here.
+    pub fn customer(link: Uuid) -> Self {
+        Principal { key: link, name: CUSTOMER_LINK.to_owned(), role: Role::Reader }
     }
 }

@@ -103,6 +103,8 @@ impl Service {
         let (version, bytes) = match kind {
             DocumentKind::Quote => (quotation.document.schema_version, written(&quotation.document)?),
             DocumentKind::Costing => (quotation.costing.schema_version, written(&quotation.costing)?),
+            // A customer reads what was issued.
+            DocumentKind::Customer => return Err(not_found(id)),
         };
         Ok(kept(kind, version, bytes).document)
     }

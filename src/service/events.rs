@@ -7,6 +7,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::access::CUSTOMER_LINK;
 use super::imports::Import;
 use super::life::unreadable;
 use super::quotes::{QuoteState, QuoteSummary, written};
@@ -61,6 +62,9 @@ pub struct QuoteEvent {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(value_type = Vec<String>)]
     pub options: Vec<Name>,
+    /// Whether the customer himself moved it, by his link; absent when not.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub by_customer: bool,
     /// What it will take from the shelf or from suppliers, the chosen options counted in, when it was accepted and takes anything.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub demand: Vec<PartDemand>,
@@ -141,7 +145,9 @@ impl Service {
     ) -> Result<NewEvent, Error> {
         let QuoteSummary { id, state, number, revision, accepted_options: options, .. } = quote.value.clone();
         let version = quote.version;
-        let said = QuoteEvent { quote: id, state, version, number, revision, superseded_by, options, demand };
+        let by_customer = quote.changed_by.as_deref() == Some(CUSTOMER_LINK);
+        let said =
+            QuoteEvent { quote: id, state, version, number, revision, superseded_by, options, by_customer, demand };
         let payload = written(&said)?;
         let (kind, subject) = (kind_of(state), id.to_string());
         Ok(NewEvent { id: self.clock.new_id(), kind, subject, at: quote.updated_at, payload })

@@ -11,8 +11,9 @@ use uuid::Uuid;
 
 use super::access::Role;
 use super::calculated::{Calculated, Identity};
-use super::life::{MoveRequest, Step, advance, keep_move, permitted, unreadable, wrong_move};
-use super::numbering::Waiting;
+use super::life::{MoveRequest, Said, Step, advance, keep_move, permitted, unreadable, wrong_move};
+use super::links::{Fresh, Issued};
+use super::numbering::{Waiting, numbered_copy};
 use super::once::{Made, Once};
 use super::quotes::{ATTEMPTS, QuoteRequest, QuoteState, QuoteSummary, broken, not_found, request_of};
 use super::{Error, Seen, Service, Stored};
@@ -48,11 +49,13 @@ struct Ready {
 }
 
 /// What is written when a quote is issued.
-struct Issued {
+struct Numbered {
     quote: Stored<QuoteSummary>,
     /// Those of the quote without options, then those of the choices.
     documents: Vec<NewDocument>,
     choices: Vec<choices::Choice>,
+    /// Hash of what the customer reads, without options.
+    copy_hash: String,
 }
 
 pub(super) fn no_longer(id: Uuid, faults: &[Fault]) -> Error {
@@ -107,23 +110,25 @@ fn revisable(draft: Uuid, forerunner: &QuoteSummary) -> Result<(), Error> {
 
 impl Ready {
     /// The quote as it is issued under a number, with the documents of all its choices.
-    fn under(&self, number: String, issued_on: chrono::NaiveDate, service: &Service) -> Result<Issued, Error> {
+    fn under(&self, number: String, issued_on: chrono::NaiveDate, service: &Service) -> Result<Numbered, Error> {
         let facts = IssueFacts { number: number.clone(), revision: self.draft.value.revision, issued_on };
         let (mut documents, mut kept) = (Vec::new(), Vec::new());
-        for (choice, Waiting { document, costing }) in self.calculated.choices.iter().zip(&self.waiting) {
+        for (choice, Waiting { document, costing, copy }) in self.calculated.choices.iter().zip(&self.waiting) {
             let document = document.under(&facts)?;
+            let copy = numbered_copy(copy, &facts)?;
             let totals = &choice.quotation.document.totals;
             if !choice.options.is_empty() {
                 kept.push(choices::Choice {
                     options: choice.options.clone(),
                     document_hash: document.document.hash.clone(),
                     costing_hash: costing.document.hash.clone(),
+                    customer_hash: Some(copy.document.hash.clone()),
                     net: totals.net,
                     tax: totals.tax,
                     total: totals.total.ok_or_else(|| broken("choices", "total_minor", "a gap stands"))?,
                 });
             }
-            documents.extend([document, costing.clone()]);
+            documents.extend([document, costing.clone(), copy]);
         }
         let identity = Identity { number: Some(number), ..Identity::of(self.draft.value.clone()) };
         let version = self.draft.version + 1;
@@ -134,12 +139,14 @@ impl Ready {
             lapses_at: Some(self.lapses_at),
             ..value
         });
-        Ok(Issued { quote, documents, choices: kept })
+        let copy_hash = documents[2].document.hash.clone();
+        Ok(Numbered { quote, documents, choices: kept, copy_hash })
     }
 }
 
 impl Service {
-    /// Issues a draft, once: gives it a number, freezes its documents, and supersedes the quote that it revises.
+    /// Issues a draft, once: gives it a number, freezes its documents, makes its customer's link, and supersedes the quote
+    /// that it revises.
     ///
     /// # Errors
     /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::WrongMove`] when it is no
@@ -150,20 +157,14 @@ impl Service {
         id: Uuid,
         request: MoveRequest,
         seen: impl Into<Seen>,
-        once: Once<'_, Stored<QuoteSummary>>,
-    ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        let (remark, seen) = (request.checked()?, seen.into());
-        let outcome = self.issue(id, remark, &seen, &once).await;
+        once: Once<'_, Issued>,
+    ) -> Result<Made<Issued>, Error> {
+        let (said, seen) = (Said::remark(request.checked()?), seen.into());
+        let outcome = self.issue(id, said, &seen, &once).await;
         once.or_before(self, outcome).await
     }
 
-    async fn issue(
-        &self,
-        id: Uuid,
-        remark: Option<String>,
-        seen: &Seen,
-        once: &Once<'_, Stored<QuoteSummary>>,
-    ) -> Result<Made<Stored<QuoteSummary>>, Error> {
+    async fn issue(&self, id: Uuid, said: Said, seen: &Seen, once: &Once<'_, Issued>) -> Result<Made<Issued>, Error> {
         for attempt in 1..=ISSUE_ATTEMPTS {
             let Some(ready) = self.ready_to_issue(id, seen).await? else { continue };
             let today = self.today(&ready.calculated.time_zone)?;
@@ -175,8 +176,10 @@ impl Service {
                     format!("{}-{count:04}", today.year())
                 }
             };
-            let Issued { quote: issued, documents, choices } = ready.under(number, today, self)?;
-            if let Some(answer) = once.claim(&write, &issued, issued.updated_at).await? {
+            let Numbered { quote: issued, documents, choices, copy_hash } = ready.under(number, today, self)?;
+            let Fresh { row: link, told } = self.fresh_link(&issued, &copy_hash)?;
+            let made = Issued { quote: issued.clone(), link: told };
+            if let Some(answer) = once.claim(&write, &made, issued.updated_at).await? {
                 return Ok(Made::Before(answer));
             }
             // From here to the end of the write the shop stands still: what is issued is priced by it as it is.
@@ -197,20 +200,21 @@ impl Service {
                 Err(cause) if cause.is_dangling() && attempt < ISSUE_ATTEMPTS => continue,
                 done => done?,
             }
-            keep_move(&write, &issued, QuoteState::Draft, remark.clone(), None).await?;
+            store::links::put(&write, &link).await?;
+            keep_move(&write, &issued, QuoteState::Draft, said.clone(), None).await?;
             let mut events = vec![self.quote_event(&issued, None, Vec::new())?];
             if let Some(forerunner) = ready.forerunner {
                 let from = forerunner.value.state;
                 let after = QuoteSummary { state: QuoteState::Superseded, ..forerunner.value };
                 let after = Stored { value: after, version: forerunner.version + 1, ..issued.clone() };
-                if !advance(&write, &after, from, None, Some(id)).await? {
+                if !advance(&write, &after, from, Said::default(), Some(id)).await? {
                     continue;
                 }
                 events.push(self.quote_event(&after, Some(id), Vec::new())?);
             }
             store::events::append(&write, events).await?;
             write.commit().await?;
-            return Ok(Made::Now(issued));
+            return Ok(Made::Now(made));
         }
         Err(store::Error::Overtaken.into())
     }

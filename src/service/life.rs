@@ -130,6 +130,24 @@ impl MoveRequest {
     }
 }
 
+/// What goes with a move, as it is kept.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Said {
+    /// Why, or what was said.
+    pub(super) remark: Option<String>,
+    /// Name that the customer typed.
+    pub(super) signed_name: Option<String>,
+    /// Options that he chose.
+    pub(super) options: Vec<Name>,
+}
+
+impl Said {
+    /// What whoever uses a key had to say.
+    pub(super) fn remark(remark: Option<String>) -> Self {
+        Said { remark, ..Said::default() }
+    }
+}
+
 /// Whether an issued quote's last day is over.
 fn is_over(quote: &Stored<QuoteSummary>, now: DateTime<Utc>) -> bool {
     quote.value.state == QuoteState::Issued && quote.value.lapses_at.is_some_and(|lapses_at| lapses_at <= now)
@@ -172,13 +190,13 @@ pub(super) async fn advance(
     write: &Write,
     quote: &Stored<QuoteSummary>,
     from: QuoteState,
-    remark: Option<String>,
+    said: Said,
     superseded_by: Option<Uuid>,
 ) -> Result<bool, Error> {
     if !store::quotes::advance(write, quote, from).await? {
         return Ok(false);
     }
-    keep_move(write, quote, from, remark, superseded_by).await?;
+    keep_move(write, quote, from, said, superseded_by).await?;
     Ok(true)
 }
 
@@ -187,9 +205,11 @@ pub(super) async fn keep_move(
     write: &Write,
     quote: &Stored<QuoteSummary>,
     from: QuoteState,
-    remark: Option<String>,
+    said: Said,
     superseded_by: Option<Uuid>,
 ) -> Result<(), Error> {
+    // What was chosen stands with the quote.
+    let Said { remark, signed_name, options: _ } = said;
     let made = Move {
         quote: quote.value.id,
         version: quote.version,
@@ -200,6 +220,7 @@ pub(super) async fn keep_move(
         remark,
         superseded_by,
         options: quote.value.accepted_options.clone(),
+        signed_name,
     };
     Ok(store::moves::insert(write, made).await?)
 }
@@ -220,7 +241,7 @@ impl Service {
     async fn lapse(&self, issued: &Stored<QuoteSummary>) -> Result<bool, Error> {
         let lapsed = as_of(issued.clone(), self.clock.now());
         let write = self.store.write().await?;
-        if !advance(&write, &lapsed, QuoteState::Issued, None, None).await? {
+        if !advance(&write, &lapsed, QuoteState::Issued, Said::default(), None).await? {
             return Ok(false);
         }
         store::events::append(&write, [self.quote_event(&lapsed, None, Vec::new())?]).await?;
@@ -260,8 +281,8 @@ impl Service {
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
         let AcceptRequest { remark, options } = request.into();
-        let request = MoveRequest { remark };
-        self.move_on(id, (Step::Accept, QuoteState::Accepted), (request, options), seen.into(), once).await
+        let said = Said { options, ..Said::remark(MoveRequest { remark }.checked()?) };
+        self.move_on(id, Step::Accept, QuoteState::Accepted, said, seen.into(), once).await
     }
 
     /// Notes that the customer declined an issued quote, once.
@@ -275,7 +296,8 @@ impl Service {
         seen: impl Into<Seen>,
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        self.move_on(id, (Step::Decline, QuoteState::Declined), (request, Vec::new()), seen.into(), once).await
+        let said = Said::remark(request.checked()?);
+        self.move_on(id, Step::Decline, QuoteState::Declined, said, seen.into(), once).await
     }
 
     /// Takes an issued quote back, once.
@@ -289,25 +311,27 @@ impl Service {
         seen: impl Into<Seen>,
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        self.move_on(id, (Step::Withdraw, QuoteState::Withdrawn), (request, Vec::new()), seen.into(), once).await
+        let said = Said::remark(request.checked()?);
+        self.move_on(id, Step::Withdraw, QuoteState::Withdrawn, said, seen.into(), once).await
     }
 
-    async fn move_on(
+    /// Moves a quote on from whatever state it is in, if it can, with what was said; in the name of the principal.
+    pub(super) async fn move_on(
         &self,
         id: Uuid,
-        (step, to): (Step, QuoteState),
-        (request, options): (MoveRequest, Vec<Name>),
+        step: Step,
+        to: QuoteState,
+        said: Said,
         seen: Seen,
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
-        let remark = request.checked()?;
         let work = async {
             for _ in 0..ATTEMPTS {
                 let before = self.current(id).await?;
                 permitted(&before, &seen, step)?;
                 let from = before.value.state;
                 let (moved, demand) = match step {
-                    Step::Accept => self.with_options(before.value, &options).await?,
+                    Step::Accept => self.with_options(before.value, &said.options).await?,
                     _ => (before.value, Vec::new()),
                 };
                 let write = self.store.write().await?;
@@ -317,7 +341,7 @@ impl Service {
                 if let Some(answer) = once.claim(&write, &after, after.updated_at).await? {
                     return Ok(Made::Before(answer));
                 }
-                if advance(&write, &after, from, remark.clone(), None).await? {
+                if advance(&write, &after, from, said.clone(), None).await? {
                     store::events::append(&write, [self.quote_event(&after, None, demand)?]).await?;
                     write.commit().await?;
                     return Ok(Made::Now(after));
@@ -371,6 +395,7 @@ impl Service {
                 remark: None,
                 superseded_by: None,
                 options: Vec::new(),
+                signed_name: None,
             });
         }
         Ok(quote.map(|_| moves))

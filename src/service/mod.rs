@@ -11,6 +11,7 @@ mod issue;
 pub mod items;
 pub mod keys;
 pub mod life;
+pub mod links;
 mod numbering;
 pub mod once;
 pub mod quote_request;

@@ -4,8 +4,9 @@
 use sha2::{Digest, Sha256};
 
 use super::Error;
-use super::quotes::{kept, kept_as, written};
+use super::quotes::{broken, kept, kept_as, written};
 use crate::calc::choices::Choice;
+use crate::calc::customer::{CustomerDraft, SCHEMA_VERSION, customer_draft};
 use crate::calc::quote::{IssueFacts, QuoteDocument};
 use crate::store::quotes::{DocumentKind, NewDocument};
 
@@ -40,17 +41,26 @@ impl Unnumbered {
     }
 }
 
-/// The two documents of a choice, of which one waits for its number.
+/// What the customer reads, under its number.
+pub(super) fn numbered_copy(copy: &CustomerDraft, facts: &IssueFacts) -> Result<NewDocument, Error> {
+    Ok(kept(DocumentKind::Customer, SCHEMA_VERSION, written(&copy.under(facts))?))
+}
+
+/// The documents of a choice, of which two wait for their number.
 #[derive(Clone)]
 pub(super) struct Waiting {
     pub(super) document: Unnumbered,
     pub(super) costing: NewDocument,
+    pub(super) copy: CustomerDraft,
 }
 
 impl Waiting {
     pub(super) fn new(choice: &Choice) -> Result<Self, Error> {
         let costing = &choice.quotation.costing;
         let costing = kept(DocumentKind::Costing, costing.schema_version, written(costing)?);
-        Ok(Waiting { document: Unnumbered::new(&choice.quotation.document)?, costing })
+        let document = &choice.quotation.document;
+        let copy =
+            customer_draft(&written(document)?).map_err(|cause| broken("documents", "bytes", &cause.to_string()))?;
+        Ok(Waiting { document: Unnumbered::new(document)?, costing, copy })
     }
 }

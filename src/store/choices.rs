@@ -21,6 +21,8 @@ pub struct Choice {
     pub document_hash: String,
     /// Hash of its costing.
     pub costing_hash: String,
+    /// Hash of what the customer reads of it; absent for one that was issued before there were links.
+    pub customer_hash: Option<String>,
     /// Total without tax.
     pub net: Money,
     /// Total tax.
@@ -43,6 +45,7 @@ const fn column(kind: DocumentKind) -> choices::Column {
     match kind {
         DocumentKind::Quote => choices::Column::DocumentHash,
         DocumentKind::Costing => choices::Column::CostingHash,
+        DocumentKind::Customer => choices::Column::CustomerHash,
     }
 }
 
@@ -55,12 +58,13 @@ pub async fn insert(write: &Write, quote: Uuid, kept: &[Choice]) -> Result<(), E
         return Ok(());
     }
     let rows = kept.iter().cloned().map(|choice| {
-        let Choice { options, document_hash, costing_hash, net, tax, total } = choice;
+        let Choice { options, document_hash, costing_hash, customer_hash, net, tax, total } = choice;
         choices::ActiveModel {
             quote: Set(quote),
             options: Set(key(&options)),
             document_hash: Set(document_hash),
             costing_hash: Set(costing_hash),
+            customer_hash: Set(customer_hash),
             net_minor: Set(net.minor()),
             tax_minor: Set(tax.minor()),
             total_minor: Set(total.minor()),
@@ -86,6 +90,7 @@ pub async fn read(
         options: options.to_vec(),
         document_hash: row.document_hash,
         costing_hash: row.costing_hash,
+        customer_hash: row.customer_hash,
         net: money(row.net_minor),
         tax: money(row.tax_minor),
         total: money(row.total_minor),

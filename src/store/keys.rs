@@ -26,6 +26,11 @@ impl SecretHash {
     pub fn same(&self, other: &SecretHash) -> Choice {
         self.0.ct_eq(&other.0)
     }
+
+    /// Its bytes, to be kept.
+    pub(super) fn bytes(&self) -> [u8; 32] {
+        self.0
+    }
 }
 
 impl fmt::Debug for SecretHash {

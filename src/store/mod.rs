@@ -13,6 +13,7 @@ pub mod idempotency;
 pub mod imports;
 pub mod items;
 pub mod keys;
+pub mod links;
 pub mod moves;
 mod quote_state;
 pub mod quotes;

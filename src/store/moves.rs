@@ -24,7 +24,7 @@ pub struct Move {
     pub to: QuoteState,
     /// When.
     pub at: DateTime<Utc>,
-    /// Name of the key that moved it, or `command line`; absent when nobody did: its last day was over.
+    /// Name of the key that moved it, `command line`, or `customer link`; absent when nobody did: its last day was over.
     pub by: Option<String>,
     /// What whoever moved it had to say.
     pub remark: Option<String>,
@@ -32,6 +32,8 @@ pub struct Move {
     pub superseded_by: Option<Uuid>,
     /// The options that the customer chose, when it was accepted.
     pub options: Vec<Name>,
+    /// Name that the customer typed, when he moved it by his link.
+    pub signed_name: Option<String>,
 }
 
 fn move_of(row: moves::Model) -> Result<Move, Error> {
@@ -53,6 +55,7 @@ fn move_of(row: moves::Model) -> Result<Move, Error> {
         remark: row.remark,
         superseded_by: row.superseded_by,
         options: row.options.as_deref().map(choices::options).unwrap_or_default(),
+        signed_name: row.signed_name,
     })
 }
 
@@ -61,7 +64,7 @@ fn move_of(row: moves::Model) -> Result<Move, Error> {
 /// # Errors
 /// When the database fails.
 pub async fn insert(write: &Write, made: Move) -> Result<(), Error> {
-    let Move { quote, version, from, to, at, by, remark, superseded_by, options } = made;
+    let Move { quote, version, from, to, at, by, remark, superseded_by, options, signed_name } = made;
     let row = moves::ActiveModel {
         quote: Set(quote),
         version: Set(version),
@@ -72,6 +75,7 @@ pub async fn insert(write: &Write, made: Move) -> Result<(), Error> {
         remark: Set(remark),
         superseded_by: Set(superseded_by),
         options: Set(kept_options(&options)),
+        signed_name: Set(signed_name),
     };
     moves::Entity::insert(row).exec_without_returning(&write.0).await?;
     Ok(())

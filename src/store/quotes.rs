@@ -9,7 +9,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::entities::{documents, quotes};
+use super::entities::{documents, quote_links, quotes};
 use super::items::{folded, holding};
 use super::{Access, Error, Stored, Write, choices, unkept};
 use crate::calc::money::Money;
@@ -78,6 +78,8 @@ pub enum DocumentKind {
     Quote,
     /// Cost, margin and the buying list: the owner's.
     Costing,
+    /// The quote as its customer reads it.
+    Customer,
 }
 
 impl DocumentKind {
@@ -85,13 +87,7 @@ impl DocumentKind {
         match self {
             DocumentKind::Quote => "quote",
             DocumentKind::Costing => "costing",
-        }
-    }
-
-    const fn column(self) -> quotes::Column {
-        match self {
-            DocumentKind::Quote => quotes::Column::DocumentHash,
-            DocumentKind::Costing => quotes::Column::CostingHash,
+            DocumentKind::Customer => "customer",
         }
     }
 }
@@ -303,12 +299,23 @@ pub async fn with_request(at: &impl Access, id: Uuid) -> Result<Option<(Stored<Q
     .transpose()
 }
 
-/// A document of a quote.
+/// A document of a quote. That of its customer is there from the day on which it was issued, or got its first link.
 ///
 /// # Errors
 /// When the database fails.
 pub async fn document(at: &impl Access, id: Uuid, kind: DocumentKind) -> Result<Option<Document>, Error> {
-    let hash = Query::select().column(kind.column()).from(quotes::Entity).and_where(quotes::Column::Id.eq(id)).take();
+    let of_quote = |column: quotes::Column| {
+        Query::select().column(column).from(quotes::Entity).and_where(quotes::Column::Id.eq(id)).take()
+    };
+    let hash = match kind {
+        DocumentKind::Quote => of_quote(quotes::Column::DocumentHash),
+        DocumentKind::Costing => of_quote(quotes::Column::CostingHash),
+        DocumentKind::Customer => Query::select()
+            .column(quote_links::Column::DocumentHash)
+            .from(quote_links::Entity)
+            .and_where(quote_links::Column::Quote.eq(id))
+            .take(),
+    };
     let row = documents::Entity::find().filter(documents::Column::Hash.in_subquery(hash)).one(at.connection()).await?;
     Ok(row.map(|row| Document { hash: row.hash, bytes: row.bytes }))
 }
@@ -341,7 +348,11 @@ pub async fn list(
     query.all(at.connection()).await?.into_iter().map(summary).collect()
 }
 
-async fn keep(write: &Write, new: &[NewDocument]) -> Result<(), Error> {
+/// Keeps documents.
+///
+/// # Errors
+/// When the database fails.
+pub async fn keep(write: &Write, new: &[NewDocument]) -> Result<(), Error> {
     let rows = new.iter().map(|new| documents::ActiveModel {
         hash: Set(new.document.hash.clone()),
         kind: Set(new.kind.as_str().to_owned()),

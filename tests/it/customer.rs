@@ -142,7 +142,7 @@ fn the_page_shows_every_part_and_asks_for_an_answer_only_while_one_can_be_given(
     });
     document.boat = "<Knot> & \"Tern\"".to_owned();
     let form = Form::default();
-    let page = quote_page(&document, &Standing::Open, "/q/x", &form);
+    let page = quote_page(&document, (&[], ""), &Standing::Open, "/q/x", &form);
     for part in [
         "2026-0042, revision 2",
         "25 December 2026",
@@ -172,7 +172,7 @@ fn the_page_shows_every_part_and_asks_for_an_answer_only_while_one_can_be_given(
         (Standing::Withdrawn, "taken this quote back"),
         (Standing::Superseded, "A newer revision"),
     ] {
-        let page = quote_page(&document, &standing, "/q/x", &form);
+        let page = quote_page(&document, (&[], ""), &standing, "/q/x", &form);
         assert!(page.contains(words) && !page.contains("<form"), "{words} is not in\n{page}");
     }
 }
@@ -190,7 +190,8 @@ async fn the_examples_leave_nothing_out_and_their_rows_add_up() {
         let read = read(&document);
         let sum: Decimal = read.price.rows.iter().map(|row| row.amount).sum();
         assert_eq!(sum, read.price.lines_net, "{name}");
-        assert_eq!(read.price.net, read.price.lines_net - read.price.discount, "{name}");
+        let charge = read.price.charge.as_ref().map_or(Decimal::ZERO, |charge| charge.amount);
+        assert_eq!(read.price.net, read.price.lines_net - read.price.discount + charge, "{name}");
         assert_eq!(read.price.total, read.price.net + read.price.tax, "{name}");
         let things: Decimal =
             read.scope.iter().flat_map(|s| &s.entries).filter(|e| e.unit.is_none()).map(|e| e.quantity).sum();

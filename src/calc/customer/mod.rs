@@ -12,7 +12,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use crate::calc::quote::TaxExemption;
+use crate::calc::quote::{IssueFacts, TaxExemption};
 
 /// Version of the document's schema: counts up when a field changes its meaning or goes.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -64,6 +64,30 @@ pub struct CustomerDocument {
     pub lead_time_days: u16,
     /// How a change of the work is agreed.
     pub change_order_rule: String,
+    /// What the customer may add; only where none of it is in the document.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub options: Vec<Offer>,
+    /// What he has added, by title.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub chosen: Vec<String>,
+}
+
+/// Something that the customer may add.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Offer {
+    /// Identifier.
+    pub id: String,
+    /// What it is.
+    pub title: String,
+    /// What it holds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub description: Option<String>,
+    /// Titles of those that it cannot go along with.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_with: Vec<String>,
+    /// What it adds to the total with tax when it is chosen alone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adds: Option<Decimal>,
 }
 
 /// A part of the boat and what is done there.
@@ -123,6 +147,9 @@ pub struct Price {
     pub lines_net: Decimal,
     /// What is taken off.
     pub discount: Decimal,
+    /// What is charged on the whole: freight.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub charge: Option<Amount>,
     /// Total without tax.
     pub net: Decimal,
     /// Tax by class.
@@ -174,21 +201,45 @@ pub enum NoCustomerDocument {
     NoTotal,
 }
 
+/// A customer's document but for its number.
+#[derive(Clone, Debug)]
+pub struct CustomerDraft(CustomerDocument);
+
+impl CustomerDraft {
+    /// The document under its number.
+    pub fn under(&self, facts: &IssueFacts) -> CustomerDocument {
+        let IssueFacts { number, revision, issued_on } = facts;
+        CustomerDocument { number: number.clone(), revision: *revision, issued_on: *issued_on, ..self.0.clone() }
+    }
+}
+
 /// The customer's document of an issued quote, from the bytes of the quote's own: the same bytes always give the same.
 ///
 /// # Errors
 /// [`NoCustomerDocument`].
 pub fn customer_document(document: &[u8]) -> Result<CustomerDocument, NoCustomerDocument> {
-    let quote: read::Quote = serde_json::from_slice(document)?;
-    let issue = quote.issue.as_ref().ok_or(NoCustomerDocument::NotIssued)?;
+    let mut quote: read::Quote = serde_json::from_slice(document)?;
+    let issue = quote.issue.take().ok_or(NoCustomerDocument::NotIssued)?;
+    Ok(draft_of(quote)?.under(&issue))
+}
+
+/// The same of a quote that is about to be issued.
+///
+/// # Errors
+/// [`NoCustomerDocument`].
+pub fn customer_draft(document: &[u8]) -> Result<CustomerDraft, NoCustomerDocument> {
+    draft_of(serde_json::from_slice(document)?)
+}
+
+fn draft_of(quote: read::Quote) -> Result<CustomerDraft, NoCustomerDocument> {
     let total = quote.totals.total.ok_or(NoCustomerDocument::NoTotal)?;
-    let (number, revision, issued_on) = (issue.number.clone(), issue.revision, issue.issued_on);
-    let scope = scope::scope(&quote);
-    Ok(CustomerDocument {
+    let (scope, options) = (scope::scope(&quote), options(&quote));
+    Ok(CustomerDraft(CustomerDocument {
         schema_version: SCHEMA_VERSION,
-        number,
-        revision,
-        issued_on,
+        options,
+        number: String::new(),
+        revision: 0,
+        issued_on: quote.valid_until,
         valid_until: quote.valid_until,
         boat: quote.take_off.boat.name.clone(),
         about: notes::about(&quote.take_off.boat),
@@ -205,9 +256,28 @@ pub fn customer_document(document: &[u8]) -> Result<CustomerDocument, NoCustomer
         }),
         lead_time_days: quote.lead_time_days,
         change_order_rule: CHANGE_ORDER_RULE.to_owned(),
+        chosen: quote.chosen.into_iter().map(|option| option.title).collect(),
         customer: quote.customer,
         shop_name: quote.shop_name,
-    })
+    }))
+}
+
+fn options(quote: &read::Quote) -> Vec<Offer> {
+    let title = |id: &String| quote.options.iter().find(|option| option.id == *id).map(|option| option.title.clone());
+    let offer = |option: &read::Offer| Offer {
+        id: option.id.clone(),
+        title: option.title.clone(),
+        description: option.description.clone(),
+        // Either of two can say that it does not go along with the other.
+        not_with: quote
+            .options
+            .iter()
+            .filter(|other| option.excludes.contains(&other.id) || other.excludes.contains(&option.id))
+            .filter_map(|other| title(&other.id))
+            .collect(),
+        adds: option.total_difference,
+    };
+    quote.options.iter().map(offer).collect()
 }
 
 fn price(quote: &read::Quote, total: Decimal) -> Price {
@@ -227,6 +297,7 @@ fn price(quote: &read::Quote, total: Decimal) -> Price {
         rows: rows(&quote.lines),
         lines_net: totals.lines_net,
         discount: totals.discount,
+        charge: quote.freight.as_ref().map(|freight| Amount { what: freight.reason.clone(), amount: freight.amount }),
         net: totals.net,
         taxes: totals.tax_by_class.iter().map(tax_row).collect(),
         tax: totals.tax,

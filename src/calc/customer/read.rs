@@ -5,7 +5,7 @@ use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::de::IgnoredAny;
 
-use crate::calc::quote::TaxExemption;
+use crate::calc::quote::{IssueFacts, TaxExemption};
 use crate::calc::shop::item::Function;
 use crate::calc::spec::input::{HullForm, JobType, Propulsion};
 use crate::calc::units::LengthValue;
@@ -24,15 +24,36 @@ pub(super) struct Quote {
     #[serde(default)]
     pub exclusions: Vec<Exclusion>,
     pub lead_time_days: u16,
-    pub issue: Option<Issue>,
+    pub freight: Option<Freight>,
+    #[serde(default)]
+    pub options: Vec<Offer>,
+    #[serde(default)]
+    pub chosen: Vec<Chosen>,
+    pub issue: Option<IssueFacts>,
 }
 
-/// Under which number it went out.
+/// What the customer may add.
 #[derive(Deserialize)]
-pub(super) struct Issue {
-    pub number: String,
-    pub revision: u32,
-    pub issued_on: NaiveDate,
+pub(super) struct Offer {
+    pub id: String,
+    pub title: String,
+    pub description: Option<String>,
+    #[serde(default)]
+    pub excludes: Vec<String>,
+    pub total_difference: Option<Decimal>,
+}
+
+/// What he has added.
+#[derive(Deserialize)]
+pub(super) struct Chosen {
+    pub title: String,
+}
+
+/// Freight.
+#[derive(Deserialize)]
+pub(super) struct Freight {
+    pub amount: Decimal,
+    pub reason: String,
 }
 
 /// Of the quantities: what is wired to what, and what to ask.

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use reqwest::header::{ACCEPT, CONTENT_TYPE, LOCATION};
+use reqwest::header::{ACCEPT, CONTENT_TYPE, ETAG, HeaderMap, HeaderName, IF_MATCH, LOCATION};
 use reqwest::{Client, Response, StatusCode};
 use serde::Deserialize;
 
@@ -37,9 +37,19 @@ pub struct Fetched {
     pub document: String,
     /// The document's JSON.
     pub json: Vec<u8>,
+    /// Address that its customer is sent; none for one that could not be issued, since a gap stands.
+    pub customer: Option<String>,
 }
 
-/// Sends a quote request, with a key, to the service at `base` (such as `http://127.0.0.1:8080`) and fetches the document.
+/// What the demo reads of a quote.
+#[derive(Deserialize)]
+struct Quote {
+    incomplete: bool,
+    customer_address: Option<String>,
+}
+
+/// Sends a quote request, with a key, to the service at `base` (such as `http://127.0.0.1:8080`), issues the quote unless a
+/// gap stands, and fetches the document.
 ///
 /// # Errors
 /// [`Error`]; a refusal carries every fault that the problem lists.
@@ -48,12 +58,26 @@ pub async fn quote(base: &str, key: &str, body: String) -> Result<Fetched, Error
     let request =
         client.post(format!("{base}/v1/quotes")).bearer_auth(key).header(CONTENT_TYPE, "application/json").body(body);
     let answer = accepted(request.send().await?).await?;
-    let location = answer.headers().get(LOCATION).and_then(|l| l.to_str().ok()).ok_or(Error::NoLocation)?;
-    let quote = if location.starts_with('/') { format!("{base}{location}") } else { location.to_owned() };
+    let location = text_of(answer.headers(), &LOCATION).ok_or(Error::NoLocation)?;
+    let seen = text_of(answer.headers(), &ETAG).unwrap_or_default();
+    let at = |address: &str| if address.starts_with('/') { format!("{base}{address}") } else { address.to_owned() };
+    let quote = at(&location);
+    let made: Quote = answer.json().await?;
+    let customer = if made.incomplete {
+        None
+    } else {
+        let issue = client.post(format!("{quote}/issue")).bearer_auth(key).header(IF_MATCH, seen);
+        let issued = accepted(issue.header(CONTENT_TYPE, "application/json").body("{}").send().await?).await?;
+        issued.json::<Quote>().await?.customer_address.map(|address| at(&address))
+    };
     let document = format!("{quote}/document");
     let answer =
         accepted(client.get(&document).bearer_auth(key).header(ACCEPT, "application/json").send().await?).await?;
-    Ok(Fetched { json: answer.bytes().await?.to_vec(), quote, document })
+    Ok(Fetched { json: answer.bytes().await?.to_vec(), quote, document, customer })
+}
+
+fn text_of(headers: &HeaderMap, name: &HeaderName) -> Option<String> {
+    headers.get(name)?.to_str().ok().map(str::to_owned)
 }
 
 /// What the demo reads of a problem (RFC 9457).

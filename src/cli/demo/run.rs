@@ -35,6 +35,7 @@ pub async fn run(options: DemoOptions) -> Result<(), Box<dyn std::error::Error>>
     // Who tries things out on his own computer is not told to slow down.
     config.key_units_per_minute = 0;
     config.address_units_per_minute = 0;
+    config.link_units_per_minute = 0;
     config.failed_keys_per_minute = 0;
     let app = app::build(&config).await?;
     shop::load(app.service()).await?;
@@ -71,6 +72,10 @@ async fn print(url: &str, key: &str, body: String, file: &str) -> Result<(), Box
     println!("  Authorization: Bearer {key}");
     println!("This quote: {}", fetched.quote);
     println!("Its document: {}", fetched.document);
+    match &fetched.customer {
+        Some(address) => println!("It is issued. What its customer reads and answers, without a key: {address}"),
+        None => println!("It is a draft: a gap stands, and until that is settled there is nothing for a customer."),
+    }
     println!("The invented shop's database: {file}");
     Ok(())
 }

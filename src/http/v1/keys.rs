@@ -1,7 +1,6 @@
 //! `/v1/keys`: who may. A secret is in the answer that makes it, and nowhere else.
 
 use actix_web::http::StatusCode;
-use actix_web::http::header::{CACHE_CONTROL, HeaderValue};
 use actix_web::{HttpRequest, HttpResponse, delete, get, post};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
@@ -117,12 +116,6 @@ fn issued((stored, secret): &(Stored<Key>, Secret)) -> Stored<IssuedKey> {
     stored.clone().map(|key| IssuedKey::new(key, secret))
 }
 
-/// Nothing on the way keeps an answer that holds a secret.
-fn not_kept(mut response: HttpResponse) -> HttpResponse {
-    response.headers_mut().insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
-    response
-}
-
 /// Make a key
 ///
 /// Its secret is in this answer and is never shown again, not even to the same Idempotency-Key: a repeat is told where
@@ -142,8 +135,7 @@ async fn create_key(
         shows_secret: true,
         ..once::created(&issued(made), &format!("{PATH}/{}", made.0.value.id))
     };
-    let made = creation.once(&service, async |request, once| service.create_key_once(request, once).await, answer);
-    Ok(not_kept(made.await?))
+    creation.once(&service, async |request, once| service.create_key_once(request, once).await, answer).await
 }
 
 /// List keys
@@ -200,7 +192,7 @@ async fn rotate_key(
     request: Body<RotationRequest>,
 ) -> Result<HttpResponse, Problem> {
     let rotated = service.rotate_key(id.0, request.0, seen.0).await?;
-    Ok(not_kept(etag::written(StatusCode::OK, &issued(&rotated))))
+    Ok(once::not_kept(etag::written(StatusCode::OK, &issued(&rotated))))
 }
 
 /// Revoke a key

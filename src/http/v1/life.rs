@@ -1,6 +1,7 @@
 //! `/v1/quotes/{id}/…`: the life of a quote after it was made. Each move needs the version that was seen, and can be
 //! sent again.
 
+use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse, get, post};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
@@ -13,11 +14,14 @@ use crate::calc::difference::Difference;
 use crate::calc::units::Name;
 use crate::http::access::Acting;
 use crate::http::body::RequestBody;
+use crate::http::customer::Site;
 use crate::http::etag::{self, IfMatch, IfMatchHeader, IfNoneMatchHeader};
 use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::problem::{Kind, Problem};
 use crate::http::query::{NoParameters, Query};
 use crate::service::life::{AcceptRequest, Move, MoveRequest};
+use crate::service::links::Issued;
+use crate::service::once::{Answer, Once};
 use crate::service::quotes::{QuoteRequest, QuoteState, QuoteSummary};
 use crate::service::{Seen, Service, Stored};
 
@@ -45,7 +49,7 @@ struct QuoteMove {
     to: QuoteState,
     /// When.
     at: DateTime<Utc>,
-    /// Name of the key that moved it, or `command line`; absent when nobody did: its last day was over.
+    /// Name of the key that moved it, `command line`, or `customer link`; absent when nobody did: its last day was over.
     #[serde(skip_serializing_if = "Option::is_none")]
     by: Option<String>,
     /// What whoever moved it had to say.
@@ -59,6 +63,10 @@ struct QuoteMove {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(value_type = Vec<String>)]
     options: Vec<Name>,
+    /// Name that the customer typed, when he accepted by his link.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "R. Calder")]
+    signed_name: Option<String>,
     /// Version that the quote had from then on.
     version: i64,
 }
@@ -73,8 +81,9 @@ struct QuoteMoves {
 impl From<Vec<Move>> for QuoteMoves {
     fn from(moves: Vec<Move>) -> Self {
         let of = |made: Move| {
-            let Move { quote: _, version, from, to, at, by, remark, superseded_by, options } = made;
-            QuoteMove { from, to, at, by, remark, superseded_by: superseded_by.map(address), options, version }
+            let Move { quote: _, version, from, to, at, by, remark, superseded_by, options, signed_name } = made;
+            let superseded_by = superseded_by.map(address);
+            QuoteMove { from, to, at, by, remark, superseded_by, options, signed_name, version }
         };
         QuoteMoves { moves: moves.into_iter().map(of).collect() }
     }
@@ -115,7 +124,8 @@ macro_rules! move_on {
 /// Gives a draft its number and freezes it: from here on its document's bytes never change. What is issued is what was
 /// seen: with the shop as it stands the draft is calculated once more, and when that promises anything else, nothing is
 /// changed and the answer says what moved. While a gap stands that nothing was decided about it is refused too. A
-/// revision takes the place of the quote that it revises, which is then superseded.
+/// revision takes the place of the quote that it revises, which is then superseded. The address for the customer is in
+/// this answer and never shown again: a repeat with the same Idempotency-Key gets the answer without it.
 #[utoipa::path(tag = "quotes", operation_id = "issue_quote",
     params(("id" = Uuid, Path, description = "Identifier of the quote."), IfMatchHeader, IdempotencyKeyHeader),
     request_body(content = MoveRequest, description = "A remark, if there is one."),
@@ -127,13 +137,23 @@ async fn issue_quote(
     service: Acting,
     id: Id,
     seen: IfMatch,
+    site: Data<Site>,
     request: Creation<MoveRequest>,
 ) -> Result<HttpResponse, Problem> {
     if seen.0 == Seen::Any {
         let detail = "What is issued is what was seen: send the ETag of the draft that you looked at, and no '*'.";
         return Err(Problem::new(Kind::VersionNeeded, detail));
     }
-    move_on!(service, id, seen, request, issue_quote)
+    let role = service.role();
+    let kept = |issued: &Issued| once::moved(&QuoteByRole::new(issued.quote.clone(), role));
+    let shown = |issued: &Issued| {
+        let address = Some(site.address(&issued.link));
+        let form = QuoteByRole::with_address(issued.quote.clone(), role, address);
+        Answer { shows_secret: true, ..once::moved(&form) }
+    };
+    let service: &Service = &service;
+    let work = async |request, once: Once<'_, Issued>| service.issue_quote(id.0, request, seen.0, once).await;
+    request.once_showing(service, work, kept, shown).await
 }
 
 /// Accept a quote

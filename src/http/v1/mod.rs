@@ -9,6 +9,7 @@ mod keys;
 mod labour_operations;
 mod layouts;
 mod life;
+mod links;
 mod packages;
 mod quote_forms;
 mod quotes;
@@ -30,6 +31,7 @@ pub fn routes(config: &mut ServiceConfig) {
     take_offs::routes(config);
     quotes::routes(config);
     life::routes(config);
+    links::routes(config);
     events::routes(config);
     items::routes(config);
     imports::routes(config);

@@ -38,6 +38,9 @@ pub struct QuoteLinks {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(format = "uri-reference")]
     accepted_document: Option<String>,
+    /// Whether its customer can open it by a link.
+    #[schema(format = "uri-reference")]
+    link: String,
 }
 
 /// Where what belongs to a quote is found, for the owner.
@@ -70,6 +73,9 @@ pub struct CostedQuoteLinks {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(format = "uri-reference")]
     accepted_costing: Option<String>,
+    /// Whether its customer can open it by a link.
+    #[schema(format = "uri-reference")]
+    link: String,
 }
 
 /// The address of a document of what was accepted.
@@ -92,6 +98,7 @@ impl From<&QuoteSummary> for QuoteLinks {
             moves: below("moves"),
             changes: below("changes"),
             accepted_document: of_accepted(summary, "document"),
+            link: below("link"),
             this,
         }
     }
@@ -99,9 +106,9 @@ impl From<&QuoteSummary> for QuoteLinks {
 
 impl From<&QuoteSummary> for CostedQuoteLinks {
     fn from(summary: &QuoteSummary) -> Self {
-        let QuoteLinks { this, document, request, moves, changes, accepted_document } = summary.into();
+        let QuoteLinks { this, document, request, moves, changes, accepted_document, link } = summary.into();
         let (costing, accepted_costing) = (format!("{this}/costing"), of_accepted(summary, "costing"));
-        CostedQuoteLinks { costing, this, document, request, moves, changes, accepted_document, accepted_costing }
+        CostedQuoteLinks { costing, this, document, request, moves, changes, accepted_document, accepted_costing, link }
     }
 }
 
@@ -168,6 +175,11 @@ macro_rules! form_of_quote {
             /// Name of the key that changed it last; absent as above, and when its last day was over without anybody's doing.
             #[serde(skip_serializing_if = "Option::is_none")]
             changed_by: Option<String>,
+            /// The address by which the customer reads the quote and answers it, to be sent to him. Shown in the answer
+            /// that issues it and never again, since only a hash is kept of its secret; a new one can be made.
+            #[serde(skip_serializing_if = "Option::is_none")]
+            #[schema(format = "uri-reference", pattern = "/q/[0-9a-f]{32}/[A-Za-z0-9_-]{43}$")]
+            customer_address: Option<String>,
             /// Where what belongs to it is found.
             links: $links,
         }
@@ -196,7 +208,7 @@ macro_rules! form_of_quote {
         }
 
         impl $quote {
-            fn new(stored: Stored<QuoteSummary>) -> Self {
+            fn new(stored: Stored<QuoteSummary>, customer_address: Option<String>) -> Self {
                 let Stored { value: summary, version: _, updated_at, changed_by } = stored;
                 let links = $links::from(&summary);
                 $quote {
@@ -223,6 +235,7 @@ macro_rules! form_of_quote {
                     created_by: summary.created_by,
                     updated_at,
                     changed_by,
+                    customer_address,
                     links,
                 }
             }
@@ -233,7 +246,7 @@ macro_rules! form_of_quote {
                 let row = |stored: Stored<QuoteSummary>| $row {
                     href: address(stored.value.id),
                     etag: etag::tag(stored.version),
-                    quote: $quote::new(stored),
+                    quote: $quote::new(stored, None),
                 };
                 $page { rows: rows.into_iter().map(row).collect(), next }
             }
@@ -270,10 +283,15 @@ pub enum QuoteByRole {
 impl QuoteByRole {
     /// The form for a role: with the way to the costing only where that way may be gone.
     pub fn new(stored: Stored<QuoteSummary>, role: Role) -> Stored<Self> {
+        QuoteByRole::with_address(stored, role, None)
+    }
+
+    /// The same with the address that is to be sent to the customer, where it is told.
+    pub fn with_address(stored: Stored<QuoteSummary>, role: Role, customer: Option<String>) -> Stored<Self> {
         let form = if access::may(role, "read_quote_costing") {
-            QuoteByRole::Costed(CostedQuote::new(stored.clone()))
+            QuoteByRole::Costed(CostedQuote::new(stored.clone(), customer))
         } else {
-            QuoteByRole::Plain(Quote::new(stored.clone()))
+            QuoteByRole::Plain(Quote::new(stored.clone(), customer))
         };
         stored.map(|_| form)
     }

@@ -11,7 +11,7 @@ use subtle::Choice;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::access::{COMMAND_LINE, Principal, Role};
+use super::access::{COMMAND_LINE, CUSTOMER_LINK, Principal, Role};
 use super::checks::{Checks, none};
 use super::once::{Made, Once};
 use super::{Error, Page, Seen, Service, Stored, page, stale};
@@ -19,6 +19,7 @@ use crate::store::keys::{KeyRow, SecretHash};
 use crate::store::{self, Write};
 
 pub use cache::Cache;
+pub(super) use secret::hash_of_random;
 pub use secret::{NoRandomness, Secret};
 
 const WORDS: &str = "key";
@@ -206,6 +207,9 @@ impl Service {
         checks.must(name.trim() == name, "/name", || "the name begins or ends with a space: take it away".to_owned());
         checks.must(name != COMMAND_LINE, "/name", || {
             format!("'{COMMAND_LINE}' is what stands at changes made by command: choose another name")
+        });
+        checks.must(name != CUSTOMER_LINK, "/name", || {
+            format!("'{CUSTOMER_LINK}' is what stands at what customers answer: choose another name")
         });
         checks.must(expires_at.is_none_or(|end| end > now), "/expires_at", || {
             "this time has passed: a key ends in the future, or leave the end out".to_owned()

@@ -41,10 +41,19 @@ impl Secret {
     /// # Errors
     /// [`NoRandomness`], which no system that runs this gives once it is up.
     pub(super) fn new(key: Uuid) -> Result<(Self, SecretHash), NoRandomness> {
+        let (random, hash) = Secret::random()?;
+        let text = format!("{BEGINNING}{}_{}", key.simple(), random.expose());
+        Ok((Secret(text.into()), hash))
+    }
+
+    /// A new secret of the random part alone, and its hash.
+    ///
+    /// # Errors
+    /// As [`Secret::new`].
+    pub(in crate::service) fn random() -> Result<(Self, SecretHash), NoRandomness> {
         let mut random = [0; RANDOM_BYTES];
         getrandom::fill(&mut random)?;
-        let text = format!("{BEGINNING}{}_{}", key.simple(), URL_SAFE_NO_PAD.encode(random));
-        Ok((Secret(text.into()), hash(&random)))
+        Ok((Secret(URL_SAFE_NO_PAD.encode(random).into()), hash(&random)))
     }
 
     /// The secret itself: to be shown once, and never kept or logged.
@@ -61,8 +70,14 @@ fn hash(random: &[u8]) -> SecretHash {
 pub(super) fn read(text: &str) -> Option<(Uuid, SecretHash)> {
     let rest = text.strip_prefix(BEGINNING)?;
     let (id, rest) = rest.split_at_checked(ID_DIGITS)?;
-    let random = URL_SAFE_NO_PAD.decode(rest.strip_prefix('_')?).ok().filter(|random| random.len() == RANDOM_BYTES)?;
-    Some((Uuid::try_parse(id).ok()?, hash(&random)))
+    let hash = hash_of_random(rest.strip_prefix('_')?)?;
+    Some((Uuid::try_parse(id).ok()?, hash))
+}
+
+/// The hash of a secret's random part. `None` when it cannot be one.
+pub(in crate::service) fn hash_of_random(text: &str) -> Option<SecretHash> {
+    let random = URL_SAFE_NO_PAD.decode(text).ok().filter(|random| random.len() == RANDOM_BYTES)?;
+    Some(hash(&random))
 }
 
 #[cfg(test)]

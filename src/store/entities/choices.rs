@@ -11,6 +11,7 @@ pub struct Model {
     pub options: String,
     pub document_hash: String,
     pub costing_hash: String,
+    pub customer_hash: Option<String>,
     pub net_minor: i64,
     pub tax_minor: i64,
     pub total_minor: i64,

@@ -12,5 +12,6 @@ pub mod item_history;
 pub mod items;
 pub mod moves;
 pub mod prices;
+pub mod quote_links;
 pub mod quotes;
 pub mod shop_documents;

@@ -16,6 +16,7 @@ pub struct Model {
     pub remark: Option<String>,
     pub superseded_by: Option<Uuid>,
     pub options: Option<String>,
+    pub signed_name: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]

@@ -171,6 +171,8 @@ fn moves_of(description: &Value) -> Vec<String> {
     paths
         .filter(|(_, operations)| operations["post"].is_object())
         .filter_map(|(path, _)| path.strip_prefix("/v1/quotes/{id}/").map(str::to_owned))
+        // A link is no move, and its secret is told once; `links` looks at it.
+        .filter(|name| name != "link")
         .collect()
 }
 
@@ -188,10 +190,13 @@ async fn before(app: &TestApp, name: &str) -> (String, String, Value) {
     }
 }
 
-/// What lasts of an answer.
-fn lasting(answer: &Answer) -> (u16, String, String, String) {
+/// What lasts of an answer: all but the customer's address, which is told once.
+fn lasting(answer: &Answer) -> (u16, String, String, Value) {
     let header = |name: &str| answer.header(name).to_owned();
-    (answer.status.as_u16(), header("location"), header("etag"), answer.text.clone())
+    let mut told = answer.json();
+    let address = told.as_object_mut().unwrap().remove("customer_address");
+    assert!(address.is_none() || answer.header("idempotent-replay").is_empty(), "a repeat shows {address:?}");
+    (answer.status.as_u16(), header("location"), header("etag"), told)
 }
 
 #[tokio::test]

@@ -11,6 +11,7 @@ mod kills;
 mod layouts;
 mod leaks;
 mod life;
+mod links;
 mod numbers;
 mod offenders;
 mod once;

@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::app::{Answer, TestApp};
+use super::life::step;
 use super::versions::{item, operation};
 use crate::fixture::{Database, each_database};
 use crate::store::shop::request;
@@ -16,7 +17,9 @@ const ALWAYS_SENT: [&str; 2] = ["/v1/imports/{id}", "/v1/keys/{id}"];
 fn made_by(path: &str) -> Option<(&'static str, Value)> {
     Some(match path {
         "/v1/settings" => return None,
-        "/v1/quotes/{id}" => ("/v1/quotes", serde_json::to_value(request("Avocet", json!([]))).unwrap()),
+        "/v1/quotes/{id}" | "/v1/quotes/{id}/link" => {
+            ("/v1/quotes", serde_json::to_value(request("Avocet", json!([]))).unwrap())
+        }
         "/v1/items/{sku}" => ("/v1/items", item("W16/BRN")),
         "/v1/packages/{code}" => ("/v1/packages", json!({"code": "SET", "description": "A set"})),
         "/v1/keys/{id}" => ("/v1/keys", json!({"name": "The till", "role": "reader"})),
@@ -66,7 +69,16 @@ async fn every_editable(database: &Database) {
                 let created = app.post(list, &body).await;
                 assert_eq!(created.status, 201, "{path}: {}", created.text);
                 assert_eq!(app.get(created.header("location")).await.header("etag"), created.header("etag"), "{path}");
-                created.header("location").to_owned()
+                let address = created.header("location").to_owned();
+                // A quote has a link from its issue on, with the quote's own version.
+                match path.strip_prefix("/v1/quotes/{id}") {
+                    Some(part) if !part.is_empty() => {
+                        let issued = step(&app, &address, "issue", "\"v1\"", &[], &json!({})).await;
+                        assert_eq!(issued.status, 200, "{}", issued.text);
+                        format!("{address}{part}")
+                    }
+                    _ => address,
+                }
             }
         };
         if operations.get("put").is_some() {

@@ -123,6 +123,7 @@ const REPEAT: &str = "mark-of-the-idempotency-key-77a1";
 const CUSTOMER: &str = "Mark-Of-The-Customer-0b3d";
 const BOAT: &str = "Mark-Of-The-Boat-91e4";
 const PASSWORD: &str = "mark-of-the-password-c5d8";
+const SIGNED: &str = "Mark-Of-The-Signer-5e2a";
 
 /// A boat and a customer with marked names, and fields that nobody asked for if it is to be refused.
 fn marked(fit: bool) -> Value {
@@ -177,6 +178,43 @@ async fn everything(program: &Program) {
     assert_eq!(send(program, "DELETE", &address, "", "").await.0, 412);
     let csv = format!("sku,category,description,kind\n{BOAT},\"{CUSTOMER}\n");
     assert_eq!(send(program, "POST", "/v1/imports", &csv, "text/csv").await.0, 422);
+    customers(program).await;
+}
+
+/// A customer opens his link, answers wrongly and well, and someone tries secrets. The address that was sent.
+async fn customers(program: &Program) {
+    let issue = async || {
+        let (status, quote) = send(program, "POST", "/v1/quotes", &marked(true).to_string(), "application/json").await;
+        assert_eq!(status, 201, "{quote}");
+        let path = format!("/v1/quotes/{}/issue", quote["id"].as_str().unwrap());
+        let (status, issued) = send(program, "POST", &path, "{}", "application/json").await;
+        assert_eq!(status, 200, "{issued}");
+        issued["customer_address"].as_str().unwrap().to_owned()
+    };
+    for (answer, field) in [("accept", "name"), ("decline", "reason")] {
+        let address = issue().await;
+        let (page, secret) = address.rsplit_once('/').unwrap();
+        sent_secrets().push(secret.to_owned());
+        let ask = async |method: &str, path: &str, body: &str| {
+            let request = program.client.request(method.parse().unwrap(), format!("{}{path}", program.url));
+            let request = request.header("cookie", format!("quote={secret}"));
+            let request = request.header("content-type", "application/x-www-form-urlencoded");
+            request.body(body.to_owned()).send().await.unwrap().status().as_u16()
+        };
+        assert_eq!(ask("GET", &address, "").await, 200, "the client follows to the page");
+        assert_eq!(ask("GET", &format!("{page}/{SIGNED}"), "").await, 404);
+        let at = format!("{page}/{answer}");
+        let long = format!("{field}={}", SIGNED.repeat(100));
+        assert_eq!(ask("POST", &at, &long).await, 422);
+        assert_eq!(ask("POST", &format!("{at}?{SIGNED}={secret}"), &format!("{field}={SIGNED}")).await, 200);
+        assert_eq!(ask("POST", &at, &format!("{field}={SIGNED}")).await, 409);
+    }
+}
+
+/// Secrets of links that were sent.
+fn sent_secrets() -> std::sync::MutexGuard<'static, Vec<String>> {
+    static SENT: std::sync::Mutex<Vec<String>> = std::sync::Mutex::new(Vec::new());
+    SENT.lock().unwrap()
 }
 
 #[tokio::test]
@@ -204,7 +242,10 @@ async fn no_line_holds_a_secret_or_anything_of_a_customer() {
         assert!(lines.iter().any(|line| line["message"] == "a request failed"), "{log}");
         assert!(lines.iter().any(|line| line["level"] == "DEBUG"), "down to the level of debugging");
         let secret = &program.key[program.key.len() - 43..];
-        for mark in [secret, REPEAT, CUSTOMER, BOAT, PASSWORD] {
+        let links = sent_secrets().clone();
+        assert!(links.len() >= 2, "{}", links.len());
+        let links = links.iter().map(String::as_str);
+        for mark in [secret, REPEAT, CUSTOMER, BOAT, PASSWORD, SIGNED].into_iter().chain(links) {
             let held: Vec<&str> =
                 log.lines().filter(|line| line.to_lowercase().contains(&mark.to_lowercase())).take(3).collect();
             assert!(held.is_empty(), "{mark} stands in {held:#?}");

@@ -55,7 +55,10 @@ pub async fn step(service: &Service, quote: &Stored<QuoteSummary>, step: Step) -
     match step {
         Step::Replace => service.replace_quote(id, with_cleats("Avocet", 2), seen).await,
         Step::Delete => service.delete_quote(id, seen).await.map(|()| quote.clone()),
-        Step::Issue => done(service.issue_quote(id, none, seen, Once::unclaimed()).await),
+        Step::Issue => match service.issue_quote(id, none, seen, Once::unclaimed()).await? {
+            Made::Now(issued) => Ok(issued.quote),
+            Made::Before(answer) => panic!("nothing was claimed: {answer:?}"),
+        },
         Step::Accept => done(service.accept_quote(id, none, seen, Once::unclaimed()).await),
         Step::Decline => done(service.decline_quote(id, none, seen, Once::unclaimed()).await),
         Step::Withdraw => done(service.withdraw_quote(id, none, seen, Once::unclaimed()).await),
