@@ -8,6 +8,7 @@ pub mod findings;
 pub mod shop;
 pub mod rules;
 pub mod spec;
+pub mod cuts;
 pub mod requirements;
 pub mod take_off;
 pub mod routes;

@@ -55,6 +55,7 @@ const TABLE: &[(&str, Access)] = &[
     ("metrics", Open),
     ("take_off", DESK_AND_BOAT),
     ("size_conductor", DESK_AND_BOAT),
+    ("plan_cuts", DESK_AND_BOAT),
     ("create_quote", DESK),
     ("list_quotes", QUOTE_READERS),
     ("read_quote", QUOTE_READERS),

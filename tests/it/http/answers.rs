@@ -234,6 +234,8 @@ async fn jobs(recorder: &mut Recorder<'_>) {
     much["current_a"] = json!(900);
     let refused = recorder.app.post("/v1/calculators/conductor", &much).await;
     recorder.problem(&refused, 422, "no-conductor");
+    let question = example(include_str!("../../../api/examples/cut-plan.json"));
+    recorder.record("plan_cuts", "POST", "/v1/calculators/cut-plan", &[], Some(&question)).await;
 }
 
 /// What becomes of quotes.

@@ -4,6 +4,7 @@ mod access;
 mod answers;
 mod app;
 mod bodies;
+mod cut_plans;
 mod description;
 mod events;
 mod imports;
