@@ -14,7 +14,7 @@ use crate::calc::rules::protection::{charging_voltage_v, standard_ratings};
 use crate::calc::rules::table::power::SPARE_POSITIONS;
 use crate::calc::shop::item::{Attributes, Function, LeadRole};
 use crate::calc::shop::labour::Driver;
-use crate::calc::spec::boat::{Equipment, SwitchProvision};
+use crate::calc::spec::boat::{Equipment, Panel, SwitchProvision};
 use crate::calc::take_off::{ConductorRole, PanelRoom};
 use crate::calc::units::{Name, rounded};
 
@@ -178,6 +178,16 @@ impl Sources<'_, '_> {
                     pump.key, facts.boat.stations[panel.station].name
                 );
                 self.ask("bilge_switch_place", Some(&pump.key), text);
+            }
+            let at_switch = |other: &&Panel| other.station == switch.station && other.bank == panel.bank;
+            if panel.station != switch.station
+                && let Some(other) = facts.boat.panels.iter().find(at_switch)
+            {
+                let message = format!(
+                    "its switch is at '{}' and its panel is not: its positive goes there first and then to the pump. Fed from the panel '{}', which is there, it would take less copper",
+                    facts.boat.stations[switch.station].name, other.id
+                );
+                self.warn(&pump.key, message);
             }
             if let Some(piece) = switch.piece.map(|place| &facts.boat.equipment[place]) {
                 let Attributes::BilgeSwitch { rating_a, voltage_rating_v, ignition_protected: sealed, .. } =

@@ -100,6 +100,23 @@ fn a_switch_away_from_its_panel_has_a_positive_and_a_return_of_its_own() {
     assert_eq!(at_helm["circuits"][0]["conductors"], json!(["C01+", "C01+A", "C01-"]));
 }
 
+/// A pump that one panel feeds while another is beside its switch is a pump on the wrong panel.
+#[test]
+fn a_panel_beside_the_switch_is_proposed() {
+    let with = |second: Value, panel: &str| {
+        let mut spec = panel_away_from_the_helm();
+        spec["power"]["panels"].as_array_mut().unwrap().push(second);
+        spec["equipment"][0]["panel"] = json!(panel);
+        let warned = taken(&spec)["warnings"].clone();
+        let told = warned.as_array().unwrap().iter().filter(|w| w["message"].as_str().unwrap().contains("less copper"));
+        told.map(|w| w["about"].clone()).collect::<Vec<_>>()
+    };
+    let beside = || json!({"id": "beside", "station": "helm", "bank": "house"});
+    assert_eq!(with(beside(), "helm_panel"), [json!("pump")]);
+    assert_eq!(with(beside(), "beside"), [json!(null); 0]);
+    assert_eq!(with(json!({"id": "far", "station": "aft_bilge", "bank": "house"}), "helm_panel"), [json!(null); 0]);
+}
+
 #[test]
 fn a_persons_size_holds_on_both_sides_of_the_switch() {
     let mut spec = panel_away_from_the_helm();
