@@ -134,6 +134,9 @@ impl<'a> Search<'a, '_> {
             let sizes = BranchSizes { positives: smallvec![place; branch.positives.len()], negative: place };
             return (least_copper::Branch { ways: vec![way], limit_v: branch.limit_v }, vec![sizes]);
         }
+        if let ([positive], None) = (&branch.positives[..], &branch.light) {
+            return self.ways_of_pair(branch, positive);
+        }
         let (mut ways, mut sizes) = (Vec::new(), Vec::new());
         let lit = branch.light.as_ref().is_none_or(|light| light.least.is_ok());
         if let Ok(least) = branch.negative.least
@@ -141,6 +144,31 @@ impl<'a> Search<'a, '_> {
         {
             for &negative in self.universe.kept(branch.negative.jacketed).from(least) {
                 self.ways_beside(branch, negative, &mut ways, &mut sizes);
+            }
+        }
+        let (put, kept) = least_copper::Branch::of(&ways, branch.limit_v);
+        (put, kept.into_iter().map(|way| sizes[way].clone()).collect())
+    }
+
+    /// The ways of a branch with one positive, which has the size of its return: one for each size.
+    fn ways_of_pair(&self, branch: &Branch, positive: &Candidate) -> (least_copper::Branch, Vec<BranchSizes>) {
+        let (mut ways, mut sizes) = (Vec::new(), Vec::new());
+        if let (Ok(least), Ok(least_back)) = (positive.least, branch.negative.least) {
+            let places = self.universe.kept(branch.negative.jacketed).from(least.max(least_back));
+            (ways, sizes) = (Vec::with_capacity(places.len()), Vec::with_capacity(places.len()));
+            for &place in places {
+                let leaves_v =
+                    most(branch.limit_v) - self.drop_at(&branch.negative, place) - self.drop_at(positive, place);
+                if leaves_v < 0.0 {
+                    continue;
+                }
+                let copper = self.copper(&branch.negative, place) + self.copper(positive, place);
+                let (through_v, return_v) = match positive.leg.role {
+                    ConductorRole::ConstantPositive => (f64::INFINITY, leaves_v),
+                    _ => (leaves_v, f64::INFINITY),
+                };
+                ways.push(Way { copper, through_v, return_v });
+                sizes.push(BranchSizes { positives: smallvec![place], negative: place });
             }
         }
         let (put, kept) = least_copper::Branch::of(&ways, branch.limit_v);
