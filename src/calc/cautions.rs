@@ -2,7 +2,7 @@
 
 use crate::calc::findings::Caution;
 use crate::calc::spec::boat::Boat;
-use crate::calc::spec::input::{JobType, Known};
+use crate::calc::spec::input::{JobType, Known, Propulsion};
 
 const LAST_WORD: Caution = Caution {
     id: "local_rules_first",
@@ -20,13 +20,13 @@ const FUSE_FIRST: Caution = Caution {
     id: "fuse_first",
     text: "No conductor is live before its fuse or breaker is in. At a battery post that device sits within 7 in along the \
            conductor, 72 in if the conductor is sheathed throughout and on the post itself; on another source 7 in, or 40 in if sheathed.",
-    source: "ABYC E-11 overcurrent protection; 33 CFR 183.455 where it applies",
+    source: "ABYC E-11 overcurrent protection; 33 CFR 183.455",
 };
 const VAPOUR: Caution = Caution {
     id: "petrol_vapour",
     text: "Petrol vapour may be where this work is done: ventilate and sniff first, no flame, heat gun or sparking tool there, \
            and only ignition-protected devices.",
-    source: "33 CFR 183.410 for the boats it covers; common practice elsewhere",
+    source: "33 CFR 183.410; common practice",
 };
 const HEAT: Caution = Caution {
     id: "heat_and_solvent",
@@ -62,9 +62,13 @@ const TEST: Caution = Caution {
 
 /// The cautions that apply to a boat, the most general first.
 pub fn cautions(boat: &Boat) -> Vec<Caution> {
-    let mut cautions = vec![LAST_WORD, DISCONNECT, FUSE_FIRST];
+    // 33 CFR 183 Subpart I is law for petrol engines in the hull: no part of it is cited for an outboard.
+    let covered = boat.propulsion == Propulsion::PetrolInboard;
+    let where_covered =
+        |caution: Caution, elsewhere| Caution { source: if covered { caution.source } else { elsewhere }, ..caution };
+    let mut cautions = vec![LAST_WORD, DISCONNECT, where_covered(FUSE_FIRST, "ABYC E-11 overcurrent protection")];
     if boat.stations.iter().any(|station| station.petrol_vapour != Known::No) {
-        cautions.push(VAPOUR);
+        cautions.push(where_covered(VAPOUR, "common practice"));
     }
     if boat.banks.iter().any(|bank| bank.nominal_voltage_v > 24.0) {
         cautions.push(HIGH_VOLTAGE);
