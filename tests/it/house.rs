@@ -267,3 +267,18 @@ fn nothing_that_is_committed_names_one_machine_or_a_registry_host() {
     }
     none(faults);
 }
+
+/// Whether a boat complies is for a person to sign, never for a printout to say.
+#[test]
+fn nothing_says_that_a_boat_complies() {
+    let files: Vec<PathBuf> = ["src", "api"].into_iter().flat_map(|folder| below(folder, "")).collect();
+    assert!(files.len() > 30, "only {} files were seen: this test has gone blind", files.len());
+    let mut faults = Vec::new();
+    for path in files {
+        let Ok(text) = fs::read_to_string(&path) else { continue };
+        let says = |line: &str| line.to_ascii_lowercase().contains("complian");
+        let found = text.lines().enumerate().filter(|(_, line)| says(line));
+        faults.extend(found.map(|(number, line)| format!("{}:{}: {line}", path.display(), number + 1)));
+    }
+    none(faults);
+}

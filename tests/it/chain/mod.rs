@@ -6,6 +6,7 @@ mod lengths;
 mod overrules;
 mod posts;
 mod power;
+mod practice;
 mod pumps;
 mod refusals;
 mod shop;
