@@ -12,17 +12,19 @@ use actix_web::http::KeepAlive;
 use actix_web::middleware::{Compress, DefaultHeaders, from_fn};
 use actix_web::web::{self, Data};
 use actix_web::{App as ActixApp, HttpServer};
+use secrecy::SecretString;
 use tracing_actix_web::TracingLogger;
 use utoipa_actix_web::AppExt;
 
 use crate::clock::Clock;
-use crate::config::Config;
+use crate::config::{Config, InventorySystem};
 use crate::http::body::Limits;
 use crate::http::connections::Connections;
 use crate::http::customer::{self, Site};
 use crate::http::deadline::{self, Deadline};
 use crate::http::metrics::{self, Metrics};
 use crate::http::{self, access, etag, limits, middleware};
+use crate::outbound::inventory::{self, Inventory};
 use crate::service::Service;
 use crate::store::{self, Store};
 use crate::telemetry::RequestSpan;
@@ -54,6 +56,9 @@ pub enum StartError {
     /// The port is taken, or the address is none of this computer's.
     #[error("cannot listen on {0}")]
     Listen(SocketAddr, #[source] io::Error),
+    /// The inventory system cannot be used as it is set.
+    #[error(transparent)]
+    Inventory(#[from] inventory::BadAddress),
 }
 
 /// More routes than the service has of itself: tests add one that panics.
@@ -115,6 +120,16 @@ pub async fn build(config: &Config) -> Result<App, StartError> {
 /// # Errors
 /// When the port is taken.
 pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> Result<App, StartError> {
+    let service = match &config.inventory {
+        None => service,
+        Some(InventorySystem { url, key, timeout, total, kept_for }) => {
+            let key = key.as_ref().map(|key| SecretString::from(key.expose()));
+            let (url, timeout, total, kept_for) = (url.expose().to_owned(), *timeout, *total, *kept_for);
+            let settings = inventory::Settings { url, key, timeout, total, kept_for };
+            let clock = service.clock().clone();
+            service.with_inventory(Inventory::new(settings, clock)?)
+        }
+    };
     let wanted = SocketAddr::new(config.listen, config.port);
     let listen = |error| StartError::Listen(wanted, error);
     let listener = TcpListener::bind(wanted).map_err(listen)?;

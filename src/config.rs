@@ -67,6 +67,43 @@ impl fmt::Debug for DatabaseUrl {
     }
 }
 
+/// A text that nothing shows.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Hidden(String);
+
+impl Hidden {
+    /// From the text.
+    pub fn new(text: impl Into<String>) -> Self {
+        Hidden(text.into())
+    }
+
+    /// The text itself.
+    pub fn expose(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Debug for Hidden {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Hidden(…)")
+    }
+}
+
+/// How the shop's inventory system is reached, where that knows what is on the shelf.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct InventorySystem {
+    /// Its address; it may hold a password.
+    pub url: Hidden,
+    /// Its key.
+    pub key: Option<Hidden>,
+    /// Time for one try.
+    pub timeout: Duration,
+    /// Time for all tries together.
+    pub total: Duration,
+    /// How long an answer is used again.
+    pub kept_for: Duration,
+}
+
 /// The settings, checked.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Config {
@@ -116,6 +153,8 @@ pub struct Config {
     pub keep_alive: Duration,
     /// Time that requests under way have to finish.
     pub shutdown_timeout: Duration,
+    /// The shop's inventory system; without one the shelf is kept here.
+    pub inventory: Option<InventorySystem>,
 }
 
 /// Everything that is wrong with the settings.
@@ -299,6 +338,46 @@ impl Reader<'_> {
         value.as_bool().or_else(|| self.refuse(name, place, "true or false"))
     }
 
+    fn milliseconds(&mut self, name: &str, least: i64, most: i64) -> Option<Duration> {
+        Some(Duration::from_millis(self.whole(name, least, most)?))
+    }
+
+    /// The inventory system; `Some(None)` when none is set.
+    fn inventory(&mut self) -> Option<Option<InventorySystem>> {
+        let (url, place) = self.text("inventory_url")?;
+        let (key, _) = self.text("inventory_key")?;
+        let (file, file_place) = self.text("inventory_key_file")?;
+        let timeout = self.milliseconds("inventory_timeout_ms", 10, 10_000);
+        let total = self.milliseconds("inventory_total_ms", 10, 20_000);
+        let kept_for = self.whole("inventory_kept_s", 0, 600).map(Duration::from_secs);
+        if url.is_empty() {
+            return Some(None);
+        }
+        // The value itself is not repeated: it may hold a password.
+        if !url.starts_with("http://") && !url.starts_with("https://") {
+            return self.refuse("inventory_url", &place, "an address such as https://stock.example/rigbill");
+        }
+        let key = match (key.as_str(), file.as_str()) {
+            ("", "") => None,
+            ("", file) => match std::fs::read_to_string(file) {
+                Ok(text) if !text.trim().is_empty() => Some(Hidden::new(text.trim())),
+                Ok(_) => return self.refuse("inventory_key_file", &file_place, "a file that holds the key"),
+                Err(error) => {
+                    self.faults.push(format!("inventory_key_file (set by {file_place}) cannot be read: {error}"));
+                    return None;
+                }
+            },
+            (key, "") => Some(Hidden::new(key)),
+            (_, _) => return self.refuse("inventory_key", &file_place, "the key or the file that holds it, not both"),
+        };
+        let fits = |key: &Hidden| key.expose().bytes().all(|byte| byte.is_ascii_graphic());
+        if key.as_ref().is_some_and(|key| !fits(key)) {
+            return self.refuse("inventory_key", &file_place, "visible ASCII characters without spaces");
+        }
+        let url = Hidden::new(url);
+        Some(Some(InventorySystem { url, key, timeout: timeout?, total: total?, kept_for: kept_for? }))
+    }
+
     fn log_format(&mut self) -> Option<LogFormat> {
         let (text, place) = self.text("log_format")?;
         match text.as_str() {
@@ -358,6 +437,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
     let answer_timeout = reader.seconds("answer_timeout_s", 3_600);
     let keep_alive = reader.seconds("keep_alive_s", 3_600);
     let shutdown_timeout = reader.seconds("shutdown_timeout_s", 600);
+    let inventory = reader.inventory();
     Some(Config {
         listen: listen?,
         port: port?,
@@ -382,6 +462,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
         answer_timeout: answer_timeout?,
         keep_alive: keep_alive?,
         shutdown_timeout: shutdown_timeout?,
+        inventory: inventory?,
     })
 }
 

@@ -1,7 +1,7 @@
 //! Rigbill: take-offs and priced quotes for rigging and rewiring small boats, as an HTTP service.
 //!
-//! Imports go one way: `http` → `service` → `store`, `documents` and `calc`; `store` → `calc`; `calc` → nothing but
-//! itself. A test holds that direction.
+//! Imports go one way: `http` → `service` → `store`, `outbound`, `documents` and `calc`; `store` and `outbound` → `calc`;
+//! `calc` → nothing but itself. A test holds that direction.
 
 pub mod app;
 pub mod calc;
@@ -10,6 +10,7 @@ pub mod clock;
 pub mod config;
 pub mod documents;
 pub mod http;
+pub mod outbound;
 pub mod service;
 pub mod store;
 pub mod telemetry;

@@ -16,6 +16,7 @@ mod m0009_quote_life;
 mod m0010_events;
 mod m0011_choices;
 mod m0012_links;
+mod m0013_stock;
 
 /// A step and the note that it was made are one transaction on either database: what kills the program between two
 /// statements must not leave a schema that no step fits. By itself SQLite would get none.
@@ -40,6 +41,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0010_events::Step),
             Box::new(m0011_choices::Step),
             Box::new(m0012_links::Step),
+            Box::new(m0013_stock::Step),
         ]
     }
 }

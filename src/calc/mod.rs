@@ -6,6 +6,7 @@ pub mod money;
 pub mod basis;
 pub mod findings;
 pub mod shop;
+pub mod shelf;
 pub mod rules;
 pub mod spec;
 pub mod cuts;
@@ -23,6 +24,7 @@ pub mod quote;
 pub mod customer;
 pub mod difference;
 pub mod purchase;
+pub mod purchase_list;
 
 pub mod pricing;
 pub mod choices;

@@ -1,15 +1,22 @@
 //! What the job needs, described by what it must be and not by a part number: the last thing known before any price.
 
+mod frozen;
+
 use rust_decimal::Decimal;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+
+pub use frozen::Frozen;
 
 use crate::calc::rules::jackets::colour_word;
 use crate::calc::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
 use crate::calc::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
 
+/// An insulation colour that is known. By another name, since a text that is borrowed for good could not be read back.
+type Colour = &'static str;
+
 /// What a thing must be.
-#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Need {
     /// Wire by size, colour and insulation; the pieces say in what lengths.
@@ -17,7 +24,9 @@ pub enum Need {
         /// Conductor size.
         size: WireSize,
         /// Insulation colour.
-        colour: &'static str,
+        #[serde(deserialize_with = "frozen::colour")]
+        #[schema(value_type = String)]
+        colour: Colour,
         /// Least temperature rating of the insulation, °C.
         insulation_c_min: u16,
     },
@@ -29,6 +38,7 @@ pub enum Need {
         size: WireSize,
         /// Their insulation colours.
         #[schema(value_type = Vec<String>)]
+        #[serde(deserialize_with = "frozen::colours")]
         colours: &'static [&'static str],
         /// Least temperature rating of the insulation, °C.
         insulation_c_min: u16,
@@ -118,7 +128,9 @@ pub enum Need {
         /// Cable it goes over.
         size: WireSize,
         /// Its colour.
-        colour: &'static str,
+        #[serde(deserialize_with = "frozen::colour")]
+        #[schema(value_type = String)]
+        colour: Colour,
     },
     /// Bus where more terminals meet than a stud takes.
     Bus {

@@ -1,5 +1,6 @@
 //! Documents: values in, bytes out. A drawing or a page is made of what the calculation gave, and knows nothing else.
 
 pub mod customer;
+pub mod lists;
 pub mod plan;
 mod svg;

@@ -42,7 +42,9 @@ const DESK: Access = Roles(&[FrontDesk, Owner]);
 const QUOTE_READERS: Access = Roles(&[FrontDesk, Owner, Rigger, Reader]);
 /// Reads what the shop works with. What an item costs and who supplies it is left out for all but owner and inventory.
 const ALL: Access = Roles(&[FrontDesk, Owner, Rigger, Inventory, Reader]);
-/// Keeps the catalogue.
+/// Takes things from the shelf for a boat.
+const PICKERS: Access = Roles(&[Owner, Rigger, Inventory]);
+/// Keeps the catalogue and the shelf.
 const STOCK: Access = Roles(&[Owner, Inventory]);
 /// Decides: prices, times, allowances, margin, keys.
 const OWNER: Access = Roles(&[Owner]);
@@ -74,6 +76,10 @@ const TABLE: &[(&str, Access)] = &[
     ("revoke_quote_link", DESK),
     ("list_quote_moves", QUOTE_READERS),
     ("read_quote_changes", QUOTE_READERS),
+    ("read_purchase_list", STOCK),
+    ("read_pick_list", PICKERS),
+    ("reserve_stock", STOCK),
+    ("pick_stock", PICKERS),
     ("list_events", STOCK),
     ("create_item", STOCK),
     ("list_items", ALL),
@@ -82,6 +88,18 @@ const TABLE: &[(&str, Access)] = &[
     ("retire_item", STOCK),
     ("create_import", STOCK),
     ("read_import", STOCK),
+    ("create_stock", STOCK),
+    ("list_stock", ALL),
+    ("read_stock", ALL),
+    ("replace_stock", STOCK),
+    ("delete_stock", STOCK),
+    ("adjust_stock", STOCK),
+    ("create_offcut", STOCK),
+    ("list_offcuts", ALL),
+    ("read_offcut", ALL),
+    ("replace_offcut", STOCK),
+    ("remove_offcut", STOCK),
+    ("list_reservations", ALL),
     ("create_package", OWNER),
     ("list_packages", ALL),
     ("read_package", ALL),

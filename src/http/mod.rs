@@ -9,6 +9,7 @@ pub mod customer;
 pub mod deadline;
 pub mod etag;
 pub mod faults;
+pub mod forms;
 pub mod limits;
 pub mod metrics;
 pub mod middleware;

@@ -49,6 +49,8 @@ use super::problem::{self, Kind, ProblemBody};
         (name = "quotes", description = "Priced quotes."),
         (name = "events", description = "What happened, for the shop's other systems."),
         (name = "items", description = "The shop's catalogue."),
+        (name = "stock", description = "What is on the shelf, by place and bin, and what quotes hold of it."),
+        (name = "offcuts", description = "Lengths of wire and cable that were left over."),
         (name = "imports", description = "Catalogue items from CSV, all or nothing."),
         (name = "packages", description = "Named, reusable sets of equipment."),
         (name = "labour-operations", description = "Unit times of the shop's work."),

@@ -5,7 +5,9 @@ use std::future::{Ready, ready};
 use actix_web::dev::Payload;
 use actix_web::web;
 use actix_web::{FromRequest, HttpRequest};
+use chrono::{Datelike, NaiveDate};
 use serde::de::DeserializeOwned;
+use uuid::Uuid;
 
 use super::problem::{ParameterFault, Problem};
 
@@ -97,6 +99,28 @@ impl Reader {
             return None;
         }
         self.number(name, least, most)
+    }
+
+    /// A calendar day.
+    pub fn day(&mut self, name: &'static str) -> Option<NaiveDate> {
+        let text = self.take(name)?;
+        let day = text.parse().ok().filter(|day: &NaiveDate| (1900..=2999).contains(&day.year()));
+        if day.is_none() {
+            let message =
+                format!("'{}' is no day from 1900 to 2999; write year-month-day, such as 2026-07-31.", shown(&text));
+            self.fault(name, message);
+        }
+        day
+    }
+
+    /// An identifier.
+    pub fn id(&mut self, name: &'static str) -> Option<Uuid> {
+        let text = self.take(name)?;
+        let id = Uuid::try_parse(&text).ok();
+        if id.is_none() {
+            self.fault(name, format!("'{}' is none of this service's identifiers.", shown(&text)));
+        }
+        id
     }
 
     /// `true` or `false`.

@@ -11,6 +11,7 @@ use super::access::CUSTOMER_LINK;
 use super::imports::Import;
 use super::life::unreadable;
 use super::quotes::{QuoteState, QuoteSummary, written};
+use super::stock::StockEvent;
 use super::{Error, Service, Stored};
 use crate::calc::shop::item::BuyingUnit;
 use crate::calc::shop::settings::Settings;
@@ -96,6 +97,8 @@ pub enum EventData {
     Import(ImportEvent),
     /// Of the settings.
     Settings(SettingsEvent),
+    /// Of things on the shelf.
+    Stock(StockEvent),
 }
 
 const fn kind_of(state: QuoteState) -> &'static str {

@@ -167,6 +167,8 @@ impl Service {
     async fn issue(&self, id: Uuid, said: Said, seen: &Seen, once: &Once<'_, Issued>) -> Result<Made<Issued>, Error> {
         for attempt in 1..=ISSUE_ATTEMPTS {
             let Some(ready) = self.ready_to_issue(id, seen).await? else { continue };
+            let forerunner = ready.forerunner.as_ref().map(|forerunner| forerunner.value.id);
+            let on_shelf = self.on_shelf(&ready.draft, QuoteState::Issued, forerunner).await?;
             let today = self.today(&ready.calculated.time_zone)?;
             let write = self.store.write().await?;
             let number = match &ready.draft.value.number {
@@ -212,6 +214,10 @@ impl Service {
                 }
                 events.push(self.quote_event(&after, Some(id), Vec::new())?);
             }
+            // After a few tries it goes without what others took meanwhile.
+            let of_shelf = self.change_shelf(&write, &on_shelf, &issued, attempt > ATTEMPTS).await?;
+            let Some(of_shelf) = of_shelf else { continue };
+            events.extend(of_shelf);
             store::events::append(&write, events).await?;
             write.commit().await?;
             return Ok(Made::Now(made));

@@ -240,11 +240,14 @@ impl Service {
     /// Writes that a quote has lapsed. `false` when someone else has moved it.
     async fn lapse(&self, issued: &Stored<QuoteSummary>) -> Result<bool, Error> {
         let lapsed = as_of(issued.clone(), self.clock.now());
+        let on_shelf = self.on_shelf(&lapsed, QuoteState::Lapsed, None).await?;
         let write = self.store.write().await?;
         if !advance(&write, &lapsed, QuoteState::Issued, Said::default(), None).await? {
             return Ok(false);
         }
-        store::events::append(&write, [self.quote_event(&lapsed, None, Vec::new())?]).await?;
+        let of_shelf = self.change_shelf(&write, &on_shelf, &lapsed, true).await?.unwrap_or_default();
+        let told = std::iter::once(self.quote_event(&lapsed, None, Vec::new())?).chain(of_shelf);
+        store::events::append(&write, told).await?;
         write.commit().await?;
         Ok(true)
     }
@@ -326,7 +329,7 @@ impl Service {
         once: Once<'_, Stored<QuoteSummary>>,
     ) -> Result<Made<Stored<QuoteSummary>>, Error> {
         let work = async {
-            for _ in 0..ATTEMPTS {
+            for attempt in 1..=ATTEMPTS {
                 let before = self.current(id).await?;
                 permitted(&before, &seen, step)?;
                 let from = before.value.state;
@@ -334,15 +337,20 @@ impl Service {
                     Step::Accept => self.with_options(before.value, &said.options).await?,
                     _ => (before.value, Vec::new()),
                 };
+                let before = Stored { value: moved, ..before };
+                let on_shelf = self.on_shelf(&before, to, None).await?;
                 let write = self.store.write().await?;
                 // The clock is looked at when nothing is left to wait for: a move never stands before the end of the last
                 // day and comes after it.
-                let after = self.written_now(QuoteSummary { state: to, ..moved }, before.version + 1);
+                let after = self.written_now(QuoteSummary { state: to, ..before.value }, before.version + 1);
                 if let Some(answer) = once.claim(&write, &after, after.updated_at).await? {
                     return Ok(Made::Before(answer));
                 }
-                if advance(&write, &after, from, said.clone(), None).await? {
-                    store::events::append(&write, [self.quote_event(&after, None, demand)?]).await?;
+                if advance(&write, &after, from, said.clone(), None).await?
+                    && let Some(of_shelf) = self.change_shelf(&write, &on_shelf, &after, attempt == ATTEMPTS).await?
+                {
+                    let told = std::iter::once(self.quote_event(&after, None, demand)?).chain(of_shelf);
+                    store::events::append(&write, told).await?;
                     write.commit().await?;
                     return Ok(Made::Now(after));
                 }

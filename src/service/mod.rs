@@ -20,6 +20,7 @@ pub mod readiness;
 pub mod shop_documents;
 mod shop_version;
 mod snapshot;
+pub mod stock;
 pub mod take_offs;
 
 use std::sync::Arc;
@@ -29,6 +30,7 @@ use access::Principal;
 use crate::calc::difference::Difference;
 use crate::calc::findings::{Fault, Gap};
 use crate::clock::Clock;
+use crate::outbound::inventory::Inventory;
 use crate::store::{self, Store};
 
 pub use crate::store::{Error as StoreError, Stored, Trouble};
@@ -42,6 +44,8 @@ pub struct Service {
     shop_version: shop_version::Readings,
     keys: Arc<keys::Cache>,
     principal: Arc<Principal>,
+    /// Where that is what knows what is on the shelf.
+    inventory: Option<Arc<Inventory>>,
 }
 
 impl Service {
@@ -49,12 +53,18 @@ impl Service {
     pub fn new(store: Store, clock: Clock) -> Self {
         let principal = Arc::new(Principal::command_line());
         let shop_version = shop_version::Readings::default();
-        Service { store, clock, snapshot: Arc::default(), shop_version, keys: Arc::default(), principal }
+        let inventory = None;
+        Service { store, clock, snapshot: Arc::default(), shop_version, keys: Arc::default(), principal, inventory }
     }
 
     /// The same service, writing in the name of another principal.
     pub fn by(&self, principal: Principal) -> Self {
         Service { principal: Arc::new(principal), ..self.clone() }
+    }
+
+    /// The same service, reading what is on the shelf from the shop's inventory system.
+    pub fn with_inventory(self, inventory: Inventory) -> Self {
+        Service { inventory: Some(Arc::new(inventory)), ..self }
     }
 
     /// A row as it is written now, in the name of the principal.

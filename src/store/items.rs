@@ -36,14 +36,14 @@ fn broken(table: &'static str, row: &str, column: &'static str, reason: impl ToS
 }
 
 /// The text of a value that JSON writes as a string (an enum of plain words).
-fn word(value: &impl Serialize, sku: &str, column: &'static str) -> Result<String, Error> {
+pub(super) fn word(value: &impl Serialize, sku: &str, column: &'static str) -> Result<String, Error> {
     match serde_json::to_value(value) {
         Ok(serde_json::Value::String(text)) => Ok(text),
         other => Err(broken("items", sku, column, format!("{other:?} is no plain word"))),
     }
 }
 
-fn from_word<T: DeserializeOwned>(
+pub(super) fn from_word<T: DeserializeOwned>(
     text: &str,
     table: &'static str,
     sku: &str,

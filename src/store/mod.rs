@@ -15,10 +15,13 @@ pub mod items;
 pub mod keys;
 pub mod links;
 pub mod moves;
+pub mod offcuts;
 mod quote_state;
 pub mod quotes;
+pub mod reservations;
 pub mod scaled;
 pub mod shop;
+pub mod stock;
 mod trouble;
 
 use std::sync::Arc;

@@ -255,6 +255,18 @@ pub async fn hold(write: &Write, id: Uuid) -> Result<Option<Stored<QuoteSummary>
     query.one(&write.0).await?.map(summary).transpose()
 }
 
+/// The envelope of a quote, which no other write holds or changes until this one ends.
+///
+/// # Errors
+/// As [`hold`].
+pub async fn hold_alone(write: &Write, id: Uuid) -> Result<Option<Stored<QuoteSummary>>, Error> {
+    let mut query = quotes::Entity::find_by_id(id);
+    if write.backend() == DbBackend::Postgres {
+        query = query.lock(LockType::Update);
+    }
+    query.one(&write.0).await?.map(summary).transpose()
+}
+
 /// Identifier of the quote that sorts behind all others.
 ///
 /// # Errors

@@ -11,7 +11,7 @@ use super::entities::{counters, shop_documents};
 use super::{Access, Error, Stored, Write, unkept};
 use crate::calc::shop::labour::LabourOperation;
 use crate::calc::shop::package::Package;
-use crate::calc::shop::settings::{Settings, Terms};
+use crate::calc::shop::settings::{Settings, StockTerms, Terms};
 
 const SHOP_VERSION: &str = "shop_version";
 
@@ -47,13 +47,16 @@ impl ShopDocument for Settings {
     fn from_body(body: &str) -> serde_json::Result<Self> {
         let mut settings: serde_json::Value = serde_json::from_str(body)?;
         if let Some(parts) = settings.as_object_mut() {
-            let mut unless_there = |name: &str, value: serde_json::Value| {
-                parts.entry(name).or_insert(value);
-            };
-            unless_there("terms", serde_json::to_value(Terms::default())?);
-            unless_there("price_levels", serde_json::Value::Array(Vec::new()));
             let tax_class = parts.get("shop_supplies_tax_class").cloned().unwrap_or_default();
-            parts.entry("freight").or_insert(serde_json::json!({"rule": {"by": "none"}, "tax_class": tax_class}));
+            let parts_since = [
+                ("terms", serde_json::to_value(Terms::default())?),
+                ("price_levels", serde_json::Value::Array(Vec::new())),
+                ("freight", serde_json::json!({"rule": {"by": "none"}, "tax_class": tax_class})),
+                ("stock", serde_json::to_value(StockTerms::default())?),
+            ];
+            for (name, starting) in parts_since {
+                parts.entry(name).or_insert(starting);
+            }
         }
         serde_json::from_value(settings)
     }

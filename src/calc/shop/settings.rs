@@ -241,6 +241,33 @@ impl Default for Terms {
     }
 }
 
+/// When a quote takes hold of what is on the shelf for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Reserve {
+    /// When the customer accepts it.
+    AtAcceptance,
+    /// When it is issued, so that what was promised is there.
+    AtIssue,
+}
+
+/// How the shop uses what is on its shelf.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StockTerms {
+    /// Whether what is counted on the shelf is used before anything is bought; lengths that were left over always are.
+    pub use_stock_first: bool,
+    /// When a quote takes hold of it.
+    pub reserve: Reserve,
+}
+
+impl Default for StockTerms {
+    /// Starting values for a new shop (common practice, no source).
+    fn default() -> Self {
+        StockTerms { use_stock_first: true, reserve: Reserve::AtAcceptance }
+    }
+}
+
 /// Everything of the shop's that is not an item, a package or a unit time.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -375,6 +402,8 @@ pub struct Settings {
     pub valid_days: u16,
     /// Deposit, limits on discounts, and the least margin.
     pub terms: Terms,
+    /// How what is on the shelf is used.
+    pub stock: StockTerms,
 }
 
 fn spare_positions_percent() -> f64 {
@@ -479,6 +508,7 @@ impl Settings {
             ],
             valid_days: 30,
             terms: Terms::default(),
+            stock: StockTerms::default(),
         }
     }
 }

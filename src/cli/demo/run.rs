@@ -76,6 +76,8 @@ async fn print(url: &str, key: &str, body: String, file: &str) -> Result<(), Box
         Some(address) => println!("It is issued. What its customer reads and answers, without a key: {address}"),
         None => println!("It is a draft: a gap stands, and until that is settled there is nothing for a customer."),
     }
+    println!("What to take from the shelf for it: {}/pick-list", fetched.quote);
+    println!("What to buy beside that:            {}/purchase-list (and ?form=html, ?form=csv)", fetched.quote);
     println!("The invented shop's database: {file}");
     Ok(())
 }

@@ -13,11 +13,15 @@ use crate::calc::shop::settings::Settings;
 use crate::service::access::Role;
 use crate::service::imports::{Import, ImportState, RowFault};
 use crate::service::keys::{KeyRequest, Secret};
+use crate::service::once::Once;
+use crate::service::stock::StockEntry;
+use crate::service::stock::offcuts::OffcutEntry;
 use crate::service::{self, Service};
 
 const SETTINGS: &str = include_str!("shop/settings.json");
 const LABOUR_OPERATIONS: &str = include_str!("shop/labour_operations.json");
 const PACKAGES: &str = include_str!("shop/packages.json");
+const STOCK: &str = include_str!("shop/stock.json");
 /// The price lists in the order in which they are read: prices of a later one take over from their day on.
 const PRICE_LISTS: [(&str, &str); 4] = [
     ("items.csv", include_str!("shop/items.csv")),
@@ -35,6 +39,15 @@ pub struct Loaded {
     pub packages: usize,
     /// Labour operations.
     pub labour_operations: usize,
+    /// Counts and offcuts on the shelf.
+    pub on_shelf: usize,
+}
+
+/// What lies on the demo shop's shelf.
+#[derive(serde::Deserialize)]
+struct OnShelf {
+    counts: Vec<StockEntry>,
+    offcuts: Vec<OffcutEntry>,
 }
 
 /// The demo shop could not be brought in.
@@ -103,7 +116,16 @@ pub async fn load(service: &Service) -> Result<Loaded, Error> {
     for package in bundles {
         service.create_package(package).await?;
     }
-    Ok(Loaded { item_rows, packages, labour_operations })
+
+    let OnShelf { counts, offcuts } = table("stock.json", STOCK)?;
+    let on_shelf = counts.len() + offcuts.len();
+    for count in counts {
+        service.create_stock(count, Once::unclaimed()).await?;
+    }
+    for offcut in offcuts {
+        service.create_offcut(offcut, Once::unclaimed()).await?;
+    }
+    Ok(Loaded { item_rows, packages, labour_operations, on_shelf })
 }
 
 /// Makes the key that the demo works with.

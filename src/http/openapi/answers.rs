@@ -58,7 +58,10 @@ pub(super) fn add(description: &mut Value) {
                 }
             }
             for (status, answer) in recorded["answers"].as_object().into_iter().flatten() {
-                for (_, media) in fields_at(operation, &format!("/responses/{status}/content")) {
+                let place = format!("/responses/{status}/content");
+                let contents = fields_at(operation, &place);
+                // Only JSON is recorded; other forms bring an example of their own.
+                for (_, media) in contents.filter(|(kind, _)| kind.ends_with("json")) {
                     show(media, &answer["body"], answer["shortened"] == true);
                 }
             }

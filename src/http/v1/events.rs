@@ -55,7 +55,8 @@ struct CloudEvent {
     #[schema(format = "uri-reference", example = "/v1/quotes")]
     source: &'static str,
     /// What happened: `quote.issued`, `quote.accepted`, `quote.declined`, `quote.lapsed`, `quote.withdrawn`,
-    /// `quote.superseded`, `items.imported`, `settings.changed`. Expect new values.
+    /// `quote.superseded`, `stock.reserved`, `stock.released`, `stock.picked`, `items.imported`, `settings.changed`. Expect
+    /// new values.
     #[serde(rename = "type")]
     #[schema(example = "quote.accepted")]
     event_type: String,
@@ -89,6 +90,7 @@ fn source(kind: &str) -> &'static str {
         Some("quote") => "/v1/quotes",
         Some("items") => "/v1/imports",
         Some("settings") => "/v1/settings",
+        Some("stock") => "/v1/reservations",
         _ => "/v1/events",
     }
 }
@@ -116,7 +118,8 @@ impl From<(Event, Value)> for CloudEvent {
 /// whoever goes on from the last position never misses one, however many write at the same time. Drafts are nobody
 /// else's business and tell nothing. An event can be read as often as wanted; its `id` tells a repeat.
 ///
-/// `quote.accepted` has what the quote will take, in the units that the shop buys in.
+/// `quote.accepted` has what the quote will take, in the units that the shop buys in. `stock.reserved`, `stock.released` and
+/// `stock.picked` have what a quote took hold of on the shelf, let go of, or was given, in selling units, by place and bin.
 #[utoipa::path(tag = "events", operation_id = "list_events", params(EventQuery),
     responses((status = 200, description = "The events.", body = EventPage)))]
 #[get("/v1/events")]

@@ -10,10 +10,14 @@ mod labour_operations;
 mod layouts;
 mod life;
 mod links;
+mod lists;
+mod offcuts;
 mod packages;
 mod quote_forms;
 mod quotes;
+mod reservations;
 mod settings;
+mod stock;
 mod take_offs;
 
 use std::future::{Ready, ready};
@@ -32,9 +36,13 @@ pub fn routes(config: &mut ServiceConfig) {
     quotes::routes(config);
     life::routes(config);
     links::routes(config);
+    lists::routes(config);
     events::routes(config);
     items::routes(config);
     imports::routes(config);
+    stock::routes(config);
+    offcuts::routes(config);
+    reservations::routes(config);
     packages::routes(config);
     labour_operations::routes(config);
     settings::routes(config);

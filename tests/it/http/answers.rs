@@ -189,6 +189,7 @@ async fn the_shop(recorder: &mut Recorder<'_>) {
         recorder.record(&gone, "DELETE", &path, &[("if-match", replaced.header("etag"))], None).await;
         assert_eq!(thing[name].as_str().unwrap(), path.rsplit('/').next().unwrap());
     }
+    the_shelf(recorder).await;
     let settings = recorder.record("read_settings", "GET", "/v1/settings", &[], None).await;
     let seen = settings.header("etag").to_owned();
     recorder.record("read_settings", "GET", "/v1/settings", &[("if-none-match", &seen)], None).await;
@@ -202,6 +203,38 @@ async fn the_shop(recorder: &mut Recorder<'_>) {
     let bad = csv.replacen("20.50", "twenty", 1);
     let refused = recorder.app.send("POST", "/v1/imports", &[("content-type", "text/csv")], bad).await;
     recorder.problem(&refused, 422, "import-refused");
+}
+
+/// What is on the shelf.
+async fn the_shelf(recorder: &mut Recorder<'_>) {
+    let count = json!({"sku": "FB5-25", "place": "Main store", "bin": "B-01", "quantity": "14"});
+    let offcut = json!({
+        "sku": "W14-BLK-100", "length": {"value": 21.5, "unit": "ft"}, "place": "Main store", "bin": "Rack 2",
+    });
+    for (single, list, thing, gone) in
+        [("stock", "/v1/stock", count, "delete_stock"), ("offcut", "/v1/offcuts", offcut, "remove_offcut")]
+    {
+        let created = recorder.record(&format!("create_{single}"), "POST", list, &[], Some(&thing)).await;
+        let path = created.header("location").to_owned();
+        let read = recorder.record(&format!("read_{single}"), "GET", &path, &[], None).await;
+        let seen = read.header("etag").to_owned();
+        recorder.record(&format!("read_{single}"), "GET", &path, &[("if-none-match", &seen)], None).await;
+        let lists = if single == "stock" { "list_stock" } else { "list_offcuts" };
+        recorder.record(lists, "GET", &format!("{list}?limit=2"), &[], None).await;
+        let mut moved = thing.clone();
+        moved["bin"] = json!("B-03");
+        let replaced =
+            recorder.record(&format!("replace_{single}"), "PUT", &path, &[("if-match", &seen)], Some(&moved)).await;
+        let mut seen = replaced.header("etag").to_owned();
+        if single == "stock" {
+            let left = json!({"delta": "-2"});
+            let key = [("idempotency-key", "\"tuesday-7\"")];
+            let adjusted =
+                recorder.record("adjust_stock", "POST", &format!("{path}/adjustments"), &key, Some(&left)).await;
+            seen = adjusted.header("etag").to_owned();
+        }
+        recorder.record(gone, "DELETE", &path, &[("if-match", &seen)], None).await;
+    }
 }
 
 /// A take-off, a quote and a question.
@@ -278,6 +311,15 @@ async fn life(recorder: &mut Recorder<'_>, quote: &Value) {
     let seen = [("if-match", issued.header("etag"))];
     let remark = json!({"remark": "By telephone", "options": ["alarm"]});
     recorder.record("accept_quote", "POST", &format!("{second}/accept"), &seen, Some(&remark)).await;
+    for (operation, part) in [("read_purchase_list", "purchase-list"), ("read_pick_list", "pick-list")] {
+        let address = format!("{second}/{part}");
+        let read = recorder.record(operation, "GET", &address, &[], None).await;
+        recorder.record(operation, "GET", &address, &[("if-none-match", read.header("etag"))], None).await;
+    }
+    let reserve = format!("{second}/reservations");
+    recorder.record("reserve_stock", "POST", &reserve, &[], Some(&json!({"release": false}))).await;
+    recorder.record("list_reservations", "GET", "/v1/reservations?limit=2", &[], None).await;
+    recorder.record("pick_stock", "POST", &format!("{second}/pick"), &[], Some(&json!({}))).await;
     for (operation, step, told) in
         [("decline_quote", "decline", "Has found a used boat"), ("withdraw_quote", "withdraw", "Wrong hull")]
     {

@@ -21,6 +21,9 @@ fn kills() -> usize {
 
 const CLIENTS: usize = 8;
 
+/// Cleats on the shelf: each accepted quote takes hold of one while there are any.
+const ON_SHELF: usize = 25;
+
 const FREELY: [(&str, &str); 3] = [
     ("RIGBILL_KEY_UNITS_PER_MINUTE", "0"),
     ("RIGBILL_ADDRESS_UNITS_PER_MINUTE", "0"),
@@ -87,6 +90,8 @@ async fn killed(database: &Database) {
                 "prices": [{"kind": "cost", "valid_from": "2026-01-01", "minimum_quantity": "1", "amount": "10"}],
             });
             assert_eq!(program.request("POST", "/v1/items").json(&cleat).send().await.unwrap().status(), 201);
+            let count = json!({"sku": "CLEAT", "place": "Store", "bin": "A-1", "quantity": ON_SHELF.to_string()});
+            assert_eq!(program.request("POST", "/v1/stock").json(&count).send().await.unwrap().status(), 201);
         }
         let (answered, gone) = (AtomicUsize::new(0), AtomicBool::new(false));
         let clients = known.iter_mut().enumerate().map(|(client, quotes)| {
@@ -182,6 +187,17 @@ async fn whole(program: &Program, known: &[Known]) {
         if state == "accepted" {
             expected.insert((*id, "quote.accepted"));
         }
+    }
+    let reserved = all(program, "/v1/reservations").await;
+    let accepted = rows.iter().filter(|row| row["quote"]["state"] == "accepted").count();
+    assert_eq!(
+        reserved.len(),
+        accepted.min(ON_SHELF),
+        "each accepted quote holds one cleat, as long as there were any"
+    );
+    for held in &reserved {
+        assert_eq!((held["sku"].as_str(), held["quantity"].as_str()), (Some("CLEAT"), Some("1")), "{held}");
+        assert!(expected.insert((held["quote"].as_str().unwrap(), "stock.reserved")), "no quote holds two");
     }
     numbers.sort_unstable();
     assert_eq!(numbers, (1..=numbers.len() as u64).collect::<Vec<_>>(), "every number once");

@@ -50,6 +50,16 @@ fn bodies(path: &str) -> (&'static str, [String; 2]) {
             json(json!({"name": "Till one", "role": "reader"}), json!({"name": "Till two", "role": "reader"}))
         }
         "/v1/imports" => ("text/csv", [csv("CLEAT-1"), csv("CLEAT-2")]),
+        // Of items that came in before: the addresses are gone through in their order.
+        "/v1/stock" => {
+            let count = |bin: &str| json!({"sku": "CLEAT-1", "place": "Store", "bin": bin, "quantity": "12"});
+            json(count("A-1"), count("A-2"))
+        }
+        "/v1/offcuts" => {
+            let length = |feet: f64| json!({"value": feet, "unit": "ft"});
+            let offcut = |feet| json!({"sku": "W16", "place": "Store", "bin": "Rack", "length": length(feet)});
+            json(offcut(12.5), offcut(7.25))
+        }
         other => panic!("{other} creates something: say here what a test sends to it"),
     }
 }
@@ -62,8 +72,8 @@ fn keyed(description: &Value) -> BTreeSet<String> {
         let takes_key =
             post["parameters"].as_array().into_iter().flatten().any(|parameter| parameter["name"] == "Idempotency-Key");
         let creates = post["responses"]["201"].is_object();
-        // What is done to a quote is done once too; `life` walks through that.
-        let moves_a_quote = path.starts_with("/v1/quotes/{id}/");
+        // What is done to a quote or a count is done once too; `life` and `stock` walk through that.
+        let moves_a_quote = path.starts_with("/v1/quotes/{id}/") || path.starts_with("/v1/stock/{id}/");
         assert_eq!(
             takes_key,
             creates || (post.is_object() && moves_a_quote),
@@ -163,7 +173,7 @@ async fn repeats(database: &Database) {
         let anew = create(&app, path, key, one.clone()).await;
         assert!(!is_replay(&anew), "{path}");
         match path.as_str() {
-            "/v1/quotes" | "/v1/imports" => {
+            "/v1/quotes" | "/v1/imports" | "/v1/offcuts" => {
                 assert_eq!(anew.status, 201, "{path}: {}", anew.text);
                 assert_ne!(anew.header("location"), first.header("location"), "{path}");
             }

