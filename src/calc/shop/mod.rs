@@ -3,6 +3,7 @@
 pub mod catalogue;
 pub mod item;
 pub mod labour;
+pub mod levels_and_freight;
 pub mod package;
 pub mod settings;
 

@@ -237,8 +237,8 @@ async fn what_is_wrong_in_an_option_is_told_at_its_place() {
                 "/options/1/id",
                 "/options/1/excludes/1",
                 "/options/2",
-                "/options/0/equipment/1/station",
                 "/options/0/equipment/1/sku",
+                "/options/0/equipment/1/station",
                 "/options/1/packages/0"
             ]
         );
