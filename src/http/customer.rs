@@ -12,7 +12,7 @@ use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{
     CACHE_CONTROL, CONTENT_ENCODING, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, CONTENT_TYPE, COOKIE, HOST, HeaderMap,
-    HeaderName, HeaderValue, LOCATION, ORIGIN, REFERRER_POLICY, RETRY_AFTER, SET_COOKIE,
+    HeaderName, HeaderValue, LOCATION, ORIGIN, REFERRER_POLICY, RETRY_AFTER, SET_COOKIE, X_CONTENT_TYPE_OPTIONS,
 };
 use actix_web::middleware::Next;
 use actix_web::web::{self, Data, Path, Payload};
@@ -452,8 +452,14 @@ fn worded<B>(refused: &HttpResponse<B>) -> HttpResponse {
 
 fn protect(headers: &mut HeaderMap) {
     headers.insert(CONTENT_SECURITY_POLICY, POLICY.clone());
-    for (name, value) in [(CACHE_CONTROL, "no-store"), (REFERRER_POLICY, "no-referrer"), (ROBOTS, "noindex, nofollow")]
-    {
+    // What a limit refuses has none of the headers that other answers get.
+    let fixed = [
+        (CACHE_CONTROL, "no-store"),
+        (REFERRER_POLICY, "no-referrer"),
+        (ROBOTS, "noindex, nofollow"),
+        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    ];
+    for (name, value) in fixed {
         headers.insert(name, HeaderValue::from_static(value));
     }
 }

@@ -152,7 +152,7 @@ fn the_page_shows_every_part_and_asks_for_an_answer_only_while_one_can_be_given(
         "rail; you bring it; we fit it",
         "Together",
         "\u{2212}6.58",
-        "Tax: Goods 7.25 %, on 10.24",
+        "Tax: Goods 7.25 %, on 22.24",
         "Tax: Labour and services, exempt, on 189.76",
         "200.74",
         "special orders in full (40.00), and 30 % of the rest (1,048.22)",

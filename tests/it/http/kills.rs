@@ -173,7 +173,10 @@ async fn whole(program: &Program, known: &[Known]) {
     for known in known {
         let Some(last) = known.answers.iter().flatten().next_back() else { continue };
         let quote = kept[last["id"].as_str().unwrap()];
-        assert_eq!(quote, last, "what was answered last is what is there");
+        // The customer's address is told once and can be read nowhere.
+        let mut last = last.clone();
+        last.as_object_mut().unwrap().remove("customer_address");
+        assert_eq!(quote, &last, "what was answered last is what is there");
     }
     let mut numbers: Vec<u64> = Vec::new();
     let mut expected = BTreeSet::new();

@@ -234,7 +234,7 @@ async fn a_customer_finds_nothing_of_it_and_none_of_the_shops_own_lists() {
         }
         read += 1;
     }
-    assert_eq!(read, 3);
+    assert_eq!(read, 4);
 }
 
 #[tokio::test]

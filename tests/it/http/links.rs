@@ -155,7 +155,9 @@ async fn told_once(database: &Database) {
     let random = URL_SAFE_NO_PAD.decode(&customer.secret).unwrap();
     assert_eq!((random.len(), kept), (32, Sha256::digest(&random).to_vec()));
     for row in rows("SELECT body FROM idempotency").await {
-        let body: Vec<u8> = row.try_get("", "body").unwrap();
+        // An answer that shows a secret is kept without its body.
+        let body: Option<Vec<u8>> = row.try_get("", "body").unwrap();
+        let body = body.unwrap_or_default();
         let body = String::from_utf8_lossy(&body).into_owned();
         for secret in [&customer.secret, address.rsplit('/').next().unwrap()] {
             assert!(!body.contains(secret), "{body}");
