@@ -418,6 +418,27 @@ pub struct LineCosting {
     pub basis: crate::calc::basis::BasisRef,
 }
 
+/// Requirements that share items to choose from, and are decided together: what they cost, and how far it is proven that
+/// they cannot cost less. Each requirement that is bought by number is met by one item, each wire by items of one price
+/// category, and what is cut to order is one order. Freight is in neither.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct PurchaseComponent {
+    /// The requirements.
+    #[schema(value_type = Vec<String>)]
+    pub requirements: Vec<Name>,
+    /// The items that are bought for them.
+    #[schema(value_type = Vec<String>)]
+    pub items: Vec<Name>,
+    /// What they cost, unrounded.
+    #[schema(value_type = String, example = "62.00")]
+    pub cost: Decimal,
+    /// What they cannot cost less than; equal to the cost where it is proven to be the least.
+    #[schema(value_type = String, example = "62.00")]
+    pub lower_bound: Decimal,
+    /// Whether it is proven that nothing is cheaper.
+    pub optimal: bool,
+}
+
 /// The owner's document: cost, margin and the buying list.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct CostingDocument {
@@ -429,6 +450,9 @@ pub struct CostingDocument {
     pub purchases: Vec<Purchase>,
     /// Cost of everything that is bought.
     pub purchase_cost: Money,
+    /// How far it is proven to be the least: requirements that share items to choose from are decided together, the
+    /// others apart.
+    pub components: Vec<PurchaseComponent>,
     /// Costs behind the item lines.
     pub lines: Vec<LineCosting>,
     /// Net of the item lines less the cost of what they charge.

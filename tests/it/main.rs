@@ -2,6 +2,7 @@
 
 mod chain;
 mod customer;
+mod cuts;
 mod demo;
 mod fixture;
 mod house;

@@ -21,18 +21,21 @@ impl Range {
     }
 }
 
+/// Longest stock length for which all sums of pieces are looked at.
+const LONGEST: i64 = 1 << 17;
+
 /// The most that can be cut from one piece of each kind: the largest sum of pieces that it holds.
 pub(super) fn fillable(case: &Case) -> Vec<i64> {
-    /// Longest stock length for which all sums are looked at.
-    const LONGEST: i64 = 1 << 17;
-    let longest = case.rooms.first().copied().unwrap_or(0);
-    if longest > LONGEST {
-        return case.rooms.iter().map(|&room| room.min(case.whole)).collect();
-    }
+    fillable_with(case, &case.counts).unwrap_or_else(|| case.rooms.iter().map(|&room| room.min(case.whole)).collect())
+}
+
+/// The same where only so many pieces of each type are left; `None` where lengths are told apart too finely.
+pub(super) fn fillable_with(case: &Case, counts: &[u32]) -> Option<Vec<i64>> {
+    let longest = case.rooms.first().copied().filter(|&longest| longest <= LONGEST)?;
     let words = longest as usize / 64 + 1;
     let mut sums = vec![0u64; words];
     sums[0] = 1;
-    for (&length, &count) in case.lengths.iter().zip(&case.counts) {
+    for (&length, &count) in case.lengths.iter().zip(counts) {
         let mut left = u64::from(count).min((longest / length) as u64);
         let mut part = 1;
         while left > 0 {
@@ -42,8 +45,16 @@ pub(super) fn fillable(case: &Case) -> Vec<i64> {
             part *= 2;
         }
     }
-    let reached = |at: i64| sums[at as usize / 64] >> (at % 64) & 1 == 1;
-    case.rooms.iter().map(|&room| (0..=room).rev().find(|&at| reached(at)).unwrap_or(0)).collect()
+    let largest = |room: i64| {
+        let (word, bit) = (room as usize / 64, room % 64);
+        let below = sums[word] & (u64::MAX >> (63 - bit));
+        if below > 0 {
+            return word as i64 * 64 + 63 - i64::from(below.leading_zeros());
+        }
+        let word = sums[..word].iter().rposition(|&word| word > 0).unwrap_or(0);
+        word as i64 * 64 + 63 - i64::from(sums[word].leading_zeros())
+    };
+    Some(case.rooms.iter().map(|&room| largest(room)).collect())
 }
 
 /// Adds to the sums those that are larger by a length.

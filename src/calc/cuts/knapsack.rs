@@ -34,10 +34,12 @@ pub(super) struct Priced {
 }
 
 impl Knapsack {
-    pub(super) fn new(case: &Case) -> Self {
+    /// With little work to do, lengths are told apart less finely.
+    pub(super) fn new(case: &Case, work: Work) -> Self {
         let longest = case.rooms.first().copied().unwrap_or(1);
         let parts: usize = case.counts.iter().map(|&count| (32 - count.leading_zeros()) as usize).sum();
-        let cells = (CELLS / parts.max(1)).clamp(256, LONGEST) as i64;
+        let cells = CELLS.min(work.0 as usize / 64) / parts.max(1);
+        let cells = cells.clamp(256, LONGEST) as i64;
         let step = (longest / cells + 1).max(1);
         let step = if longest <= cells { 1 } else { step };
         Knapsack {
@@ -81,7 +83,7 @@ fn best(rooms: &[usize], lengths: &[usize], values: &[i64], counts: &[u32], work
             times *= 2;
         }
     }
-    work.spend(size * (parts.len() + 1) * 2);
+    work.spend(size * (parts.len() + 1));
     let mut now = vec![0i64; size];
     let mut next = vec![0i64; size];
     let mut taken = vec![0u8; size * parts.len()];

@@ -7,13 +7,14 @@
 //!
 //! 1. `covers`: which numbers of stock lengths are long enough taken together, by their lengths alone. Where the
 //!    pieces fit into the cheapest of them, the plan is the cheapest there is, and nothing else is done.
-//! 2. `packing`: plans by rules of thumb, and an exact search for few lengths.
+//! 2. `packing`: plans by rules of thumb; `exact`: a search of all ways to cut from so many of each length.
 //! 3. `relaxation`: the same task with fractions of cut patterns allowed, by column generation; `knapsack` finds the
 //!    patterns. Its duals, rounded to whole numbers, give the bound.
 //! 4. `search`: branching on how many of each stock length are taken, which is what the cost depends on.
 
 mod case;
 mod covers;
+mod exact;
 mod knapsack;
 pub mod labels;
 mod packing;
@@ -127,14 +128,14 @@ impl Work {
     }
 
     /// Takes a part of the budget for a part of the work.
-    fn part(&mut self, most: u64) -> Work {
+    pub fn part(&mut self, most: u64) -> Work {
         let part = self.0.min(most);
         self.0 -= part;
         Work(part)
     }
 
     /// Gives back what a part of the work has left.
-    fn give_back(&mut self, part: Work) {
+    pub fn give_back(&mut self, part: Work) {
         self.0 += part.0;
     }
 }

@@ -52,10 +52,10 @@ struct Slopes {
 
 impl<'a> Relaxation<'a> {
     /// `scale` is about what the best plan costs.
-    pub(super) fn new(case: &'a Case, scale: i128) -> Self {
+    pub(super) fn new(case: &'a Case, scale: i128, work: Work) -> Self {
         Relaxation {
             case,
-            knapsack: Knapsack::new(case),
+            knapsack: Knapsack::new(case, work),
             patterns: Vec::new(),
             known: BTreeMap::new(),
             scale: scale.max(1),
@@ -121,16 +121,59 @@ impl<'a> Relaxation<'a> {
         }
     }
 
+    /// A pattern of each kind at a glance: the pieces that are worth most for their length first.
+    fn glance(&self, values: &[i64], demand: &[u32], work: &mut Work) -> Vec<Pattern> {
+        let mut order: Vec<usize> = (0..values.len()).filter(|&place| values[place] > 0 && demand[place] > 0).collect();
+        let worth = |place: usize| values[place] as f64 / self.case.lengths[place] as f64;
+        order.sort_by(|&a, &b| worth(b).total_cmp(&worth(a)).then(a.cmp(&b)));
+        work.spend(order.len() * (10 + 3 * self.case.rooms.len()));
+        let pattern = |(kind, &room): (usize, &i64)| {
+            let mut left = room;
+            let mut take: Vec<(usize, u32)> = Vec::new();
+            for &place in &order {
+                let count = i64::from(demand[place]).min(left / self.case.lengths[place]);
+                if count > 0 {
+                    left -= count * self.case.lengths[place];
+                    take.push((place, count as u32));
+                }
+            }
+            take.sort_unstable();
+            Pattern { kind, take }
+        };
+        self.case.rooms.iter().enumerate().map(pattern).collect()
+    }
+
     /// Solves it for what is demanded of each type. It is left as soon as the bound reaches `stop_at`.
-    pub(super) fn solve(&mut self, range: &Range, demand: &[u32], stop_at: i128, work: &mut Work) -> Relaxed {
+    ///
+    /// Where only a plan is wanted and no bound, the best patterns are looked for a few `rounds` only.
+    pub(super) fn solve(
+        &mut self,
+        range: &Range,
+        demand: &[u32],
+        stop_at: i128,
+        mut rounds: usize,
+        work: &mut Work,
+    ) -> Relaxed {
         let kinds = self.case.rooms.len();
         let slopes = self.slopes(range);
         let mut programme = Programme::new(self, range, demand, &slopes);
         let mut bound = i128::MIN;
         loop {
-            let (steps, duals) = programme.simplex.settle();
-            work.spend(steps);
+            let duals = programme.simplex.settle(work);
             let values: Vec<i64> = (0..demand.len()).map(|t| programme.value(t, &duals)).collect();
+            // As long as patterns at a glance lower the cost, the best of all are not looked for.
+            let mut glanced = false;
+            for take in self.glance(&values, demand, work) {
+                let Pattern { kind, .. } = take;
+                glanced |= range.most[kind] > 0 && programme.price_in(self, take, &duals);
+            }
+            if glanced && !work.is_over() {
+                continue;
+            }
+            if rounds == 0 {
+                break;
+            }
+            rounds -= 1;
             let priced = self.knapsack.price(&values, demand, work);
             bound = bound.max(self.lagrange(&values, demand, &priced.bounds, range, &slopes));
             if bound >= stop_at || work.is_over() {
@@ -222,7 +265,12 @@ impl Programme {
         for (place, &count) in demand.iter().enumerate().filter(|(_, count)| **count > 0) {
             programme.rows[place] = Some(rows);
             let measured = case.measure_rate.map(|rate| {
-                let value = rate.cost * i128::from(case.lengths[place]) * ONE / (rate.length * relaxation.scale);
+                let cost = rate.cost * i128::from(case.lengths[place]);
+                let value = match cost.checked_mul(ONE).zip(rate.length.checked_mul(relaxation.scale)) {
+                    Some((value, by)) => value / by,
+                    // Too large to multiply: rounded so that it is no more than it is.
+                    None => cost / rate.length / ((relaxation.scale >> 44) + 1),
+                };
                 i64::try_from(value).unwrap_or(i64::MAX / 4096).min(4 * ONE as i64)
             });
             programme.measured[place] = measured;

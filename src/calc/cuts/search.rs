@@ -4,22 +4,27 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::case::Case;
 use super::covers::{self, Range};
-use super::packing::{self, Found, Packing};
+use super::exact::{Found, complete};
+use super::packing::{self, Packing};
 use super::relaxation::{Pattern, Relaxation, Relaxed};
 use super::{Cut, NoPlan, Plan, Task, Work};
 
 /// Steps of one exact search among plans by rules of thumb, and of the first that is to close a branch.
 const TRIED: u64 = 400_000;
 const CLOSED: u64 = 4_000_000;
+/// Rounds of looking for patterns at each step of a dive.
+const DIVES: usize = 2;
 
-/// The cheapest plan that is found within a budget of work.
+/// The cheapest plan that is found within a budget of work; what is not used of it is left.
 ///
 /// The same task gives the same plan. Of plans at one cost the one that uses the least length, then the fewest stock
 /// pieces, is kept of those that were met.
-pub fn solve(task: &Task, work: Work) -> Result<Plan, NoPlan> {
+pub fn solve(task: &Task, work: &mut Work) -> Result<Plan, NoPlan> {
     let case = Case::new(task)?;
-    let mut search = Search { case: &case, best: None, tried: BTreeSet::new(), work };
-    let bound = search.run()?;
+    let mut search = Search { case: &case, best: None, tried: BTreeSet::new(), work: *work };
+    let bound = search.run();
+    *work = search.work;
+    let bound = bound?;
     let Some((cost, packing)) = search.best else { return Err(NoPlan::NotFound) };
     Ok(told(task, &case, packing.0, cost, bound))
 }
@@ -83,6 +88,7 @@ impl<'a> Search<'a> {
             (0..counts.len()).flat_map(|kind| std::iter::repeat_n(kind, counts[kind] as usize)).collect();
         let rising: Vec<usize> = falling.iter().rev().copied().collect();
         let before = self.limit();
+        self.work.spend(self.case.pieces as usize * falling.len() / 4);
         let fit = packing::best_fit(self.case, &rising, &self.case.counts);
         let whole = fit.rest_length(self.case) == 0;
         self.consider(fit);
@@ -111,7 +117,7 @@ impl<'a> Search<'a> {
             if allowed <= 0 {
                 return true;
             }
-            match packing::complete(self.case, counts, self.case.measured_below(allowed), work) {
+            match complete(self.case, counts, self.case.measured_below(allowed), work) {
                 Found::No => return true,
                 Found::Unknown => return false,
                 Found::Yes(packing) => {
@@ -132,6 +138,9 @@ impl<'a> Search<'a> {
         let mut choices: Vec<Vec<usize>> = all.iter().map(|&kind| vec![kind]).collect();
         choices.push(all.clone());
         for choice in choices {
+            if self.work.is_over() && self.best.is_some() {
+                break;
+            }
             if let Some(packing) = packing::finish(self.case, empty.clone(), &choice, &mut self.work) {
                 self.consider(packing);
             }
@@ -146,6 +155,11 @@ impl<'a> Search<'a> {
         if case.pieces == 0 {
             self.best = Some((0, Kept(Packing { opened: Vec::new(), rest: case.counts.clone() })));
             return Ok(0);
+        }
+        let held =
+            (0..case.rooms.len()).map(|kind| i128::from(case.rooms[kind]) * i128::from(case.most(kind))).sum::<i128>();
+        if case.measure.is_none() && held < i128::from(case.whole) {
+            return Err(NoPlan::NotEnough);
         }
         let range = Range::whole(case);
         let fillable = covers::fillable(case);
@@ -176,7 +190,7 @@ impl<'a> Search<'a> {
     fn branch(&mut self, range: Range, fillable: &[i64], bound: i128) -> i128 {
         let case = self.case;
         let scale = if self.best.is_some() { self.limit() } else { 2 * bound };
-        let mut relaxation = Relaxation::new(case, scale);
+        let mut relaxation = Relaxation::new(case, scale, self.work);
         if let Some((_, Kept(packing))) = &self.best {
             for pattern in &packing.opened {
                 relaxation.learn(pattern.clone());
@@ -217,7 +231,7 @@ impl<'a> Search<'a> {
             if bound >= self.limit() {
                 continue;
             }
-            let relaxed = relaxation.solve(&range, &case.counts, self.limit(), &mut self.work);
+            let relaxed = relaxation.solve(&range, &case.counts, self.limit(), usize::MAX, &mut self.work);
             let bound = bound.max(relaxed.bound);
             if bound >= self.limit() {
                 continue;
@@ -279,7 +293,7 @@ impl<'a> Search<'a> {
         let mut range = range.clone();
         let mut packing = Packing { opened: Vec::new(), rest: case.counts.clone() };
         while packing.rest.iter().any(|&count| count > 0) && !self.work.is_over() {
-            let Relaxed { used, .. } = relaxation.solve(&range, &packing.rest, i128::MAX / 4, &mut self.work);
+            let Relaxed { used, .. } = relaxation.solve(&range, &packing.rest, i128::MAX / 4, DIVES, &mut self.work);
             let mut taken = false;
             for (pattern, share) in used {
                 let most = if taken { share.floor() } else { (share + 1e-6).floor().max(1.0) } as u32;

@@ -1,5 +1,7 @@
 //! The revised simplex method over columns that are found on the way. Its floats guide the search and prove nothing.
 
+use super::Work;
+
 /// Below this a reduced cost counts as none.
 pub(super) const SMALL: f64 = 1e-9;
 
@@ -48,13 +50,12 @@ impl Simplex {
         duals
     }
 
-    /// Brings in one column after another until none lowers the cost. Answers the steps of work and the duals.
-    pub(super) fn settle(&mut self) -> (usize, Vec<f64>) {
-        let mut steps = 0;
+    /// Brings in one column after another until none lowers the cost, or the work is over. Answers the duals.
+    pub(super) fn settle(&mut self, work: &mut Work) -> Vec<f64> {
         // Each turn lowers the cost or changes the basis; the bound is for turns that go round in a circle.
         for _ in 0..200 + 20 * self.rows {
             let duals = self.duals();
-            steps += self.rows * self.rows * 3 + self.columns.len() * 8;
+            work.spend(self.rows * self.rows + self.columns.len() * 6);
             let reduced = |column: &Column| {
                 column.rows.iter().fold(column.cost, |cost, &(row, figure)| cost - duals[row] * figure)
             };
@@ -69,11 +70,11 @@ impl Simplex {
                 }
             }
             match entering {
-                Some(entering) if self.enter(entering) => {}
-                _ => return (steps, duals),
+                Some(entering) if !work.is_over() && self.enter(entering) => {}
+                _ => return duals,
             }
         }
-        (steps, self.duals())
+        self.duals()
     }
 
     fn enter(&mut self, entering: usize) -> bool {
@@ -85,13 +86,13 @@ impl Simplex {
             }
         }
         let mut leaving: Option<(usize, f64)> = None;
-        for row in 0..rows {
-            if change[row] > 1e-9 {
-                let ratio = self.values[row].max(0.0) / change[row];
+        for (row, (&change_here, &value)) in change.iter().zip(&self.values).enumerate() {
+            if change_here > 1e-9 {
+                let ratio = value.max(0.0) / change_here;
                 let better = match leaving {
                     None => true,
                     Some((other, least)) => {
-                        ratio < least - 1e-12 || (ratio < least + 1e-12 && change[row] > change[other])
+                        ratio < least - 1e-12 || (ratio < least + 1e-12 && change_here > change[other])
                     }
                 };
                 if better {
@@ -100,9 +101,7 @@ impl Simplex {
             }
         }
         let Some((leaving, step)) = leaving else { return false };
-        for row in 0..rows {
-            self.values[row] -= step * change[row];
-        }
+        self.values.iter_mut().zip(&change).for_each(|(value, change)| *value -= step * change);
         self.values[leaving] = step;
         let pivot = change[leaving];
         let (before, rest) = self.inverse.split_at_mut(leaving * rows);

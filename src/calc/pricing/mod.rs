@@ -188,6 +188,7 @@ fn quoted(
         currency: currency.code().to_owned(),
         purchases,
         purchase_cost,
+        components: chosen.components.clone(),
         margin_percent: margin::margin_percent(&lines, &costings, &totals),
         lines: costings,
         margin,

@@ -1,12 +1,15 @@
 //! What is bought by number: terminals, fuses, labels, shrink, equipment. Requirements that one item can meet share its
 //! packs, so the choice for one may change what is cheapest for another.
 
+mod settle;
+
 use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::calc::findings::Gap;
+use crate::calc::purchase::cut_plan::fewest;
 use crate::calc::purchase::matching::{Candidate, pieces_per_unit};
 use crate::calc::purchase::{Bought, beyond_reckoning, outstanding};
 use crate::calc::requirements::{Need, Requirement};
@@ -27,23 +30,25 @@ pub(super) struct Counted<'a> {
 struct Demand {
     used: Decimal,
     whole: Decimal,
+    /// Whether fewer could certainly not do.
+    certain: bool,
 }
 
 /// What requirements ask of one item; `None` beyond what a decimal holds.
 fn demand(candidate: &Candidate, requirements: &[&Requirement]) -> Option<Demand> {
-    let mut demand = Demand { used: Decimal::ZERO, whole: Decimal::ZERO };
-    let mut ends: Vec<Length> = Vec::new();
+    let mut demand = Demand { used: Decimal::ZERO, whole: Decimal::ZERO, certain: true };
+    // Pieces by length, where they are cut from sticks.
+    let mut cuts: BTreeMap<Length, u32> = BTreeMap::new();
     for requirement in requirements {
         let quantity = outstanding(requirement);
         let (used, whole) = match (&requirement.need, &candidate.item.attributes) {
             (Need::HeatShrink { piece_length, .. }, Attributes::HeatShrink { piece_length: unit, .. }) => {
                 let each = pieces_per_unit(*unit, *piece_length);
                 let pieces = quantity.ceil().to_i64()?;
-                let from_one_end = pieces.checked_rem(each)?;
-                if from_one_end > 0 {
-                    ends.push(piece_length.length()? * from_one_end);
-                }
-                (used_of_sticks(pieces, each)?, Decimal::from(pieces / each))
+                // Of very many alike most are cut from whole sticks of their own, without asking how.
+                let whole = (pieces.checked_div(each)? - PLANNED_STICKS).max(0);
+                *cuts.entry(piece_length.length()?).or_default() += u32::try_from(pieces - whole * each).ok()?;
+                (used_of_sticks(pieces, each)?, Decimal::from(whole))
             }
             _ => (quantity, quantity),
         };
@@ -51,7 +56,10 @@ fn demand(candidate: &Candidate, requirements: &[&Requirement]) -> Option<Demand
         demand.whole = demand.whole.checked_add(whole)?;
     }
     if let Attributes::HeatShrink { piece_length, .. } = &candidate.item.attributes {
-        demand.whole = demand.whole.checked_add(Decimal::from(sticks_for(ends, piece_length.length()?)))?;
+        let (sticks, certain) = sticks_for(&cuts, piece_length.length()?)?;
+        // Whole sticks that were taken for pieces of one length might have held those of another.
+        demand.certain = certain && (demand.whole.is_zero() || cuts.len() == 1);
+        demand.whole = demand.whole.checked_add(Decimal::from(sticks))?;
     }
     Some(demand)
 }
@@ -62,17 +70,23 @@ fn used_of_sticks(pieces: i64, each: i64) -> Option<Decimal> {
     Some(share.round_dp_with_strategy(4, rust_decimal::RoundingStrategy::AwayFromZero).normalize())
 }
 
-/// Sticks opened for what is less than a whole one: first fit of the longest first.
-fn sticks_for(mut ends: Vec<Length>, stick: Length) -> usize {
-    ends.sort_by(|a, b| b.cmp(a));
-    let mut left: Vec<Length> = Vec::new();
-    for end in ends {
-        match left.iter_mut().find(|left| end <= **left) {
-            Some(left) => *left = *left - end,
-            None => left.push(stick - end),
-        }
+/// Sticks of one length of piece whose cuts are planned together with those of others.
+const PLANNED_STICKS: i64 = 4;
+
+/// The fewest sticks that were found to cut pieces from, and whether fewer certainly do not do.
+fn sticks_for(cuts: &BTreeMap<Length, u32>, stick: Length) -> Option<(u64, bool)> {
+    let apart = |(&length, &count): (&Length, &u32)| {
+        let each = u32::try_from(stick.nanometres().checked_div(length.nanometres())?).ok()?;
+        Some(u64::from(count.div_ceil(each.max(1))))
+    };
+    if cuts.len() <= 1 {
+        return Some((cuts.iter().map(apart).sum::<Option<u64>>()?, true));
     }
-    left.len()
+    if let Some((sticks, bound)) = fewest(cuts, stick) {
+        return Some((sticks, sticks == bound));
+    }
+    // More than are planned at once are cut from sticks of their own.
+    Some((cuts.iter().map(apart).sum::<Option<u64>>()?, false))
 }
 
 /// Buying units that hold so many whole selling units.
@@ -91,13 +105,19 @@ fn as_count(decimal: Decimal) -> Option<u64> {
     if decimal.scale() == 0 { u64::try_from(decimal.mantissa()).ok() } else { None }
 }
 
+/// Cost of buying one item for these requirements, and whether that is certainly the least.
+fn priced(candidate: &Candidate, requirements: &[&Requirement]) -> Option<(Decimal, bool)> {
+    if requirements.is_empty() {
+        return Some((Decimal::ZERO, true));
+    }
+    let demand = demand(candidate, requirements)?;
+    let count = buying_units(candidate, &demand)?;
+    Some((candidate.costs.cheapest(count)?.cost, demand.certain))
+}
+
 /// Cost of buying one item for these requirements.
 fn cost(candidate: &Candidate, requirements: &[&Requirement]) -> Option<Decimal> {
-    if requirements.is_empty() {
-        return Some(Decimal::ZERO);
-    }
-    let count = buying_units(candidate, &demand(candidate, requirements)?)?;
-    Some(candidate.costs.cheapest(count)?.cost)
+    priced(candidate, requirements).map(|(cost, _)| cost)
 }
 
 /// The cheapest candidate of one requirement by itself; of two at one cost the one that comes sooner, then by sku.
@@ -252,7 +272,8 @@ fn assign(counted: &[Counted]) -> Vec<Option<usize>> {
 
 /// Buys all that is bought by number.
 pub(super) fn buy(counted: &[Counted], bought: &mut Bought, gaps: &mut Vec<Gap>) {
-    let places = assign(counted);
+    let mut places = assign(counted);
+    settle::settle(&Market::new(counted), &mut places, bought);
     let mut by_item: BTreeMap<&str, (&Candidate, Vec<&Requirement>)> = Default::default();
     for (counted, place) in counted.iter().zip(&places) {
         match place {

@@ -1,17 +1,23 @@
-//! Which stock length each piece of wire is cut from.
-//!
-//! Several packings are made and the cheapest stands: best fit of the longest first over each spool length; the same
-//! with opened spools exchanged for cheaper ones that hold their cuts; the pieces as they come, spool after spool; and
-//! bought to length where the item is sold so. That is a good plan, not a proof that none is cheaper.
+//! Which stock length each piece of wire is cut from: the purchase's choices as a task for the planner of cuts.
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
+use crate::calc::cuts::labels::{LabelledCut, hand_out};
+use crate::calc::cuts::{Demand, Kind, Measure, Plan, Task, Work, solve};
 use crate::calc::purchase::price_break::{CostSteps, Order};
 use crate::calc::requirements::Piece;
 use crate::calc::units::{Length, Name};
+
+/// Steps of work for one plan of a quote, which is waited for: it has one for each colour and size of wire. So much proves
+/// 95 % of made-up jobs that are harder than a boat's.
+const WORK: u64 = 30_000_000;
+/// Longest wire that is planned, 1,000 km.
+const LONGEST: i64 = 1_000 * Length::LONGEST.nanometres();
+/// Most pieces that are planned at once.
+const PIECES_MAX: usize = 20_000;
 
 /// One item that the wire may be bought as.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,7 +41,7 @@ pub struct OpenedStock {
     pub choice: usize,
     /// Its length as bought.
     pub length: Length,
-    /// Places of the pieces cut from it, in order of cutting.
+    /// Places of the pieces cut from it, in order of cutting: the longest first.
     pub cuts: Vec<usize>,
 }
 
@@ -55,235 +61,154 @@ pub struct CutPlan {
     pub orders: BTreeMap<usize, Order>,
     /// Cost of all orders, unrounded.
     pub cost: Decimal,
+    /// What no plan can cost less than; equal to the cost where that is proven to be the least.
+    pub lower_bound: Decimal,
     /// Places of the pieces that no choice is long enough for.
     pub too_long: Vec<usize>,
 }
 
-/// The cheapest plan that was found for cutting `pieces` from `stock`; every piece is one unbroken length.
+/// The cheapest plan that was found for cutting `pieces` from `stock`; every piece is one unbroken length, and what is cut
+/// to order is one length of one choice.
 ///
-/// The same pieces and choices in the same order give the same plan. Equal cost goes to fewer opened lengths, then to
-/// less length bought, then to the shorter lead time, then to the choice that stands earlier.
+/// The same pieces and choices in the same order give the same plan. Equal cost goes to less length used, then to fewer
+/// opened lengths; of choices alike to the shorter lead time, then to the one that stands earlier.
 pub fn plan_cuts(pieces: &[Piece], stock: &[StockChoice]) -> CutPlan {
-    let longest =
-        stock.iter().filter(|s| !s.costs.is_empty()).map(|s| if s.cut_to_order { Length::LONGEST } else { s.length });
+    plan_cuts_within(pieces, stock, &mut Work::steps(WORK))
+}
+
+/// The same as one of several plans that share a budget.
+pub fn plan_cuts_within(pieces: &[Piece], stock: &[StockChoice], work: &mut Work) -> CutPlan {
+    let usable = |choice: &&StockChoice| !choice.costs.is_empty() && choice.length > Length::ZERO;
+    let longest = stock.iter().filter(usable).map(|s| if s.cut_to_order { Length::LONGEST } else { s.length });
     let longest = longest.max().unwrap_or(Length::ZERO);
     let (placeable, too_long): (Vec<usize>, Vec<usize>) =
         (0..pieces.len()).partition(|&piece| pieces[piece].cut <= longest);
-    if placeable.is_empty() {
-        return CutPlan { too_long, ..CutPlan::default() };
-    }
-    let shop = Workshop { pieces, stock };
-    let mut best: Option<(Rank, CutPlan)> = None;
-    for opened in shop.packings(&placeable) {
-        let exchanged = Some(shop.exchanged(opened.clone())).filter(|exchanged| *exchanged != opened);
-        for packing in [Some(opened), exchanged].into_iter().flatten() {
-            let Some(plan) = shop.costed(packing) else { continue };
-            let rank = shop.rank(&plan);
-            if best.as_ref().is_none_or(|(best, _)| rank < *best) {
-                best = Some((rank, plan));
-            }
-        }
-    }
-    CutPlan { too_long, ..best.map(|(_, plan)| plan).unwrap_or_default() }
+    let mut part = work.part(WORK);
+    let planned = Workshop::new(pieces, stock, placeable).and_then(|workshop| workshop.plan(&mut part));
+    work.give_back(part);
+    CutPlan { too_long, ..planned.unwrap_or_default() }
 }
-
-/// What the cheapest of several plans is told by: cost, opened lengths, length bought, lead time, choices.
-type Rank = (Decimal, usize, i128, u16, Vec<usize>);
 
 struct Workshop<'a> {
     pieces: &'a [Piece],
     stock: &'a [StockChoice],
+    /// Pieces of each length, in order of label.
+    rows: BTreeMap<i64, Vec<usize>>,
+    /// Length of all of them.
+    whole: i64,
+    count: usize,
 }
 
-impl Workshop<'_> {
-    fn cut(&self, piece: usize) -> Length {
-        self.pieces[piece].cut
+impl<'a> Workshop<'a> {
+    /// `None` without a piece, or beyond what is reckoned with.
+    fn new(pieces: &'a [Piece], stock: &'a [StockChoice], placeable: Vec<usize>) -> Option<Self> {
+        let mut rows: BTreeMap<i64, Vec<usize>> = BTreeMap::new();
+        let mut whole = 0i64;
+        for &place in &placeable {
+            // A piece of no length takes nothing, and is cut all the same.
+            let cut = pieces[place].cut.nanometres().max(1);
+            whole = whole.checked_add(cut).filter(|whole| *whole <= LONGEST)?;
+            rows.entry(cut).or_default().push(place);
+        }
+        rows.values_mut().for_each(|row| row.sort_by_key(|&place| (&pieces[place].label, place)));
+        let count = placeable.len();
+        (1..=PIECES_MAX).contains(&count).then_some(Workshop { pieces, stock, rows, whole, count })
     }
 
-    /// First packings, one or more for each choice.
-    fn packings(&self, placeable: &[usize]) -> Vec<Vec<OpenedStock>> {
-        let mut falling = placeable.to_vec();
-        falling.sort_by_key(|&piece| (Reverse(self.cut(piece)), piece));
-        let mut packings = Vec::new();
-        for (choice, stock) in self.stock.iter().enumerate() {
-            if stock.costs.is_empty() || stock.length <= Length::ZERO {
-                continue;
-            }
-            if stock.cut_to_order {
-                packings.push(vec![self.to_order(choice, placeable.to_vec())]);
-                continue;
-            }
-            let fits = |piece: &usize| self.cut(*piece) <= stock.length;
-            let (fitting, longer): (Vec<usize>, Vec<usize>) = falling.iter().partition(|piece| fits(piece));
-            let Some(longer) = self.each_by_itself(&longer) else { continue };
-            packings.push(self.best_fit(choice, &fitting, longer.clone()));
-            let as_they_come: Vec<usize> = placeable.iter().copied().filter(|piece| fits(piece)).collect();
-            packings.push([longer, self.next_fit(choice, &as_they_come)].concat());
+    fn plan(&self, work: &mut Work) -> Option<CutPlan> {
+        let mut spools: Vec<usize> = (0..self.stock.len()).filter(|&s| !self.stock[s].cut_to_order).collect();
+        spools.sort_by_key(|&s| (self.stock[s].lead_time_days, s));
+        let kind = |&s: &usize| {
+            let stock = &self.stock[s];
+            // What is longer than all pieces together is as good as that.
+            let length = stock.length.nanometres().min(self.whole);
+            Some((s, Kind { length, costs: stock.costs.millionths(self.count as u64)? }))
+        };
+        let (spools, kinds): (Vec<usize>, Vec<Kind>) = spools.iter().filter_map(kind).unzip();
+        let demand = |(&length, row): (&i64, &Vec<usize>)| Demand { length, count: row.len() as u32 };
+        let demands: Vec<Demand> = self.rows.iter().map(demand).collect();
+        let measure = |s: usize| {
+            let unit = self.stock[s].length.nanometres();
+            let units = (self.whole - 1) / unit.max(1) + 1;
+            let costs = u64::try_from(units).ok().filter(|units| *units <= 1_000_000)?;
+            Some((s, Measure::Units { unit, costs: self.stock[s].costs.millionths(costs)? }))
+        };
+        let mut to_order: Vec<usize> = (0..self.stock.len()).filter(|&s| self.stock[s].cut_to_order).collect();
+        to_order.sort_by_key(|&s| (self.stock[s].lead_time_days, s));
+        let mut measures: Vec<Option<(usize, Measure)>> = to_order
+            .into_iter()
+            .filter(|&s| self.stock[s].length > Length::ZERO)
+            .filter_map(measure)
+            .map(Some)
+            .collect();
+        if measures.is_empty() {
+            measures.push(None);
         }
-        packings
-    }
-
-    /// Each piece where it leaves the least of what is opened already, or from a new spool.
-    fn best_fit(&self, choice: usize, falling: &[usize], mut opened: Vec<OpenedStock>) -> Vec<OpenedStock> {
-        let length = self.stock[choice].length;
-        let mut left: BTreeSet<(Length, usize)> = BTreeSet::new();
-        for (spool, opened) in opened.iter().enumerate() {
-            left.insert((opened.length - opened.taken(self.pieces), spool));
-        }
-        for &piece in falling {
-            let cut = self.cut(piece);
-            let tightest = left.range((cut, 0)..).next().copied();
-            let (remaining, spool) = match tightest {
-                Some(found) => {
-                    left.remove(&found);
-                    found
-                }
-                None => {
-                    opened.push(OpenedStock { choice, length, cuts: Vec::new() });
-                    (length, opened.len() - 1)
-                }
-            };
-            opened[spool].cuts.push(piece);
-            left.insert((remaining - cut, spool));
-        }
-        opened
-    }
-
-    /// Pieces in the order they came, a new spool whenever the last one is too short.
-    fn next_fit(&self, choice: usize, pieces: &[usize]) -> Vec<OpenedStock> {
-        let length = self.stock[choice].length;
-        let mut opened: Vec<OpenedStock> = Vec::new();
-        let mut left = Length::ZERO;
-        for &piece in pieces {
-            let cut = self.cut(piece);
-            match opened.last_mut() {
-                Some(spool) if cut <= left => spool.cuts.push(piece),
-                _ => {
-                    opened.push(OpenedStock { choice, length, cuts: vec![piece] });
-                    left = length;
-                }
-            }
-            left = left - cut;
-        }
-        opened
-    }
-
-    /// Pieces that are longer than the spool a packing is built on: each from whatever holds it at the least cost.
-    fn each_by_itself(&self, pieces: &[usize]) -> Option<Vec<OpenedStock>> {
-        pieces
-            .iter()
-            .map(|&piece| {
-                let holders = (0..self.stock.len()).filter_map(|choice| self.holding(choice, &[piece]));
-                let priced = holders.filter_map(|opened| Some((self.costed(vec![opened.clone()])?.cost, opened)));
-                priced.min_by_key(|(cost, opened)| (*cost, opened.choice)).map(|(_, opened)| opened)
-            })
-            .collect()
-    }
-
-    /// One length of a choice that holds these cuts, if it can.
-    fn holding(&self, choice: usize, cuts: &[usize]) -> Option<OpenedStock> {
-        let stock = &self.stock[choice];
-        if stock.costs.is_empty() || stock.length <= Length::ZERO {
-            return None;
-        }
-        if stock.cut_to_order {
-            return Some(self.to_order(choice, cuts.to_vec()));
-        }
-        let opened = OpenedStock { choice, length: stock.length, cuts: cuts.to_vec() };
-        (opened.taken(self.pieces) <= stock.length).then_some(opened)
-    }
-
-    /// One length to order: the cuts, rounded up to whole buying units.
-    fn to_order(&self, choice: usize, cuts: Vec<usize>) -> OpenedStock {
-        let unit = self.stock[choice].length.nanometres();
-        let mut opened = OpenedStock { choice, length: Length::ZERO, cuts };
-        let taken = opened.taken(self.pieces).nanometres();
-        opened.length = Length::from_nanometres((taken + unit - 1) / unit * unit);
-        opened
-    }
-
-    /// Exchanges one opened length after another for whatever holds its cuts, as long as the whole gets cheaper.
-    fn exchanged(&self, mut packing: Vec<OpenedStock>) -> Vec<OpenedStock> {
-        let mut counts = vec![0u64; self.stock.len()];
-        for (choice, count) in self.counts(&packing) {
-            counts[choice] = count;
-        }
-        let of_choices: Option<Vec<Decimal>> =
-            counts.iter().enumerate().map(|(choice, &count)| self.cost_of(choice, count)).collect();
-        let Some(mut costs) = of_choices else { return packing };
-        for opened in packing.iter_mut().rev() {
-            for choice in 0..self.stock.len() {
-                // The same choice again holds the cuts at the same cost.
-                if choice == opened.choice || !self.could_hold(choice, opened) {
-                    continue;
-                }
-                let Some(other) = self.holding(choice, &opened.cuts) else { continue };
-                let (fewer, more) =
-                    (counts[opened.choice] - self.buying_units(opened), counts[choice] + self.buying_units(&other));
-                let Some((less, dearer)) = self.cost_of(opened.choice, fewer).zip(self.cost_of(choice, more)) else {
-                    continue;
-                };
-                let sums = costs[opened.choice].checked_add(costs[choice]).zip(less.checked_add(dearer));
-                if sums.is_some_and(|(before, after)| after < before) {
-                    (counts[opened.choice], costs[opened.choice]) = (fewer, less);
-                    (counts[choice], costs[choice]) = (more, dearer);
-                    *opened = other;
-                }
+        let mut task = Task { demands, kinds, measure: None };
+        let mut best: Option<(Plan, Option<usize>)> = None;
+        let mut bound = i128::MAX;
+        for measure in measures {
+            let by = measure.as_ref().map(|(s, _)| *s);
+            task.measure = measure.map(|(_, measure)| measure);
+            let Ok(plan) = solve(&task, work) else { continue };
+            bound = bound.min(plan.bound);
+            if best.as_ref().is_none_or(|(best, _)| plan.cost < best.cost) {
+                best = Some((plan, by));
             }
         }
-        packing
+        let (plan, by) = best?;
+        self.told(&plan, &spools, by, bound)
     }
 
-    /// Cost of so many buying units of a choice, nothing for none; `None` when it cannot be had or reckoned with.
-    fn cost_of(&self, choice: usize, count: u64) -> Option<Decimal> {
-        if count == 0 { Some(Decimal::ZERO) } else { Some(self.stock[choice].costs.cheapest(count)?.cost) }
-    }
-
-    /// Whether a length of a choice may be long enough for what is cut from another.
-    fn could_hold(&self, choice: usize, opened: &OpenedStock) -> bool {
-        let stock = &self.stock[choice];
-        stock.cut_to_order || opened.taken(self.pieces) <= stock.length
-    }
-
-    fn buying_units(&self, opened: &OpenedStock) -> u64 {
-        let stock = &self.stock[opened.choice];
-        let units = if stock.cut_to_order { opened.length.nanometres() / stock.length.nanometres() } else { 1 };
-        units.unsigned_abs()
-    }
-
-    /// Buying units of each choice that is used.
-    fn counts(&self, packing: &[OpenedStock]) -> BTreeMap<usize, u64> {
-        let mut counts = BTreeMap::new();
-        for opened in packing {
-            *counts.entry(opened.choice).or_default() += self.buying_units(opened);
+    fn told(&self, plan: &Plan, spools: &[usize], by: Option<usize>, bound: i128) -> Option<CutPlan> {
+        let rows: Vec<Vec<(usize, u32)>> =
+            self.rows.values().map(|row| row.iter().map(|&place| (place, 1)).collect()).collect();
+        let mut opened = Vec::new();
+        let mut counts: BTreeMap<usize, u64> = BTreeMap::new();
+        for LabelledCut { kind, take, times } in hand_out(plan, &rows) {
+            debug_assert_eq!(times, 1, "each piece is a row of its own");
+            let mut cuts: Vec<usize> = take.into_iter().map(|(place, _)| place).collect();
+            cuts.sort_by_key(|&place| (Reverse(self.pieces[place].cut), &self.pieces[place].label, place));
+            let choice = kind.map(|kind| spools[kind]).or(by)?;
+            let one = self.stock[choice].length;
+            let mut open = OpenedStock { choice, length: one, cuts };
+            let mut units = 1;
+            if kind.is_none() {
+                let taken = open.taken(self.pieces).nanometres().max(1);
+                units = (taken - 1) / one.nanometres() + 1;
+                open.length = one * units;
+            }
+            *counts.entry(choice).or_default() += units.unsigned_abs();
+            opened.push(open);
         }
-        counts
-    }
-
-    /// The orders for so many buying units and what they cost; `None` when an amount no longer fits a decimal.
-    fn orders(&self, counts: &BTreeMap<usize, u64>) -> Option<(BTreeMap<usize, Order>, Decimal)> {
         let mut orders = BTreeMap::new();
         let mut cost = Decimal::ZERO;
-        for (&choice, &count) in counts.iter().filter(|(_, count)| **count > 0) {
+        for (choice, count) in counts {
             let order = self.stock[choice].costs.cheapest(count)?;
             cost = cost.checked_add(order.cost)?;
             orders.insert(choice, order);
         }
-        Some((orders, cost))
+        let lower_bound = Decimal::try_from_i128_with_scale(bound, 6).ok()?.normalize().min(cost);
+        Some(CutPlan { opened, orders, cost, lower_bound, too_long: Vec::new() })
     }
+}
 
-    fn costed(&self, opened: Vec<OpenedStock>) -> Option<CutPlan> {
-        let (orders, cost) = self.orders(&self.counts(&opened))?;
-        Some(CutPlan { opened, orders, cost, too_long: Vec::new() })
+/// The fewest sticks of a length that pieces can be cut from, and what no cutting needs less than. `None` where a piece is
+/// longer than a stick, or there are more than are planned.
+pub fn fewest(pieces: &BTreeMap<Length, u32>, stick: Length) -> Option<(u64, u64)> {
+    /// Steps of work for sticks: most are settled by their lengths alone.
+    const STICKS: u64 = 300_000;
+    let demands: Vec<Demand> = pieces
+        .iter()
+        .map(|(length, &count)| Demand { length: length.nanometres(), count })
+        .filter(|demand| demand.length > 0 && demand.count > 0)
+        .collect();
+    let count = demands.iter().try_fold(0u32, |sum, demand| sum.checked_add(demand.count))?;
+    if count as usize > PIECES_MAX {
+        return None;
     }
-
-    fn rank(&self, plan: &CutPlan) -> Rank {
-        let choices: Vec<usize> = plan.orders.keys().copied().collect();
-        let bought = plan
-            .orders
-            .iter()
-            .map(|(&choice, o)| i128::from(self.stock[choice].length.nanometres()) * i128::from(o.count));
-        let lead_time = choices.iter().map(|&choice| self.stock[choice].lead_time_days).max().unwrap_or(0);
-        (plan.cost, plan.opened.len(), bought.sum(), lead_time, choices)
-    }
+    let costs = (0..=i128::from(count)).collect();
+    let task = Task { demands, kinds: vec![Kind { length: stick.nanometres(), costs }], measure: None };
+    let plan = solve(&task, &mut Work::steps(STICKS)).ok()?;
+    Some((u64::try_from(plan.cost).ok()?, u64::try_from(plan.bound).ok()?))
 }

@@ -9,16 +9,17 @@ pub mod price_break;
 mod wire;
 mod wording;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
+use crate::calc::cuts::Work;
 use crate::calc::findings::{Fault, Gap, Warning};
 use crate::calc::purchase::matching::{Candidate, Miss, Misses, Nearest};
 use crate::calc::purchase::price_break::{CostSteps, Order};
-use crate::calc::quote::StockUse;
+use crate::calc::quote::{PurchaseComponent, StockUse};
 use crate::calc::requirements::{Need, Requirement};
 use crate::calc::shop::Shop;
 use crate::calc::shop::item::Item;
@@ -57,6 +58,8 @@ pub struct Chosen {
     pub applied: Vec<AppliedOverrule>,
     /// Chosen items that only good practice speaks against.
     pub warnings: Vec<Warning>,
+    /// What was decided together, and how far it is proven to be the cheapest; in order of the first requirement.
+    pub components: Vec<PurchaseComponent>,
 }
 
 /// Chooses what to buy for all requirements at the cost prices of a day.
@@ -90,12 +93,12 @@ pub fn choose(requirements: &[Requirement], shop: &Shop, day: NaiveDate, overrul
         }
     }
     let mut bought = Bought::default();
-    for (requirement, candidates) in &wires {
-        wire::buy(requirement, candidates, shop, &mut bought, &mut chosen.gaps);
-    }
+    wire::buy(&wires, shop, &mut bought, &mut chosen.gaps);
     counted::buy(&counted, &mut bought, &mut chosen.gaps);
     chosen.gaps.sort_by(|a, b| a.what.cmp(&b.what));
+    let decided = std::mem::take(&mut bought.decided);
     chosen.picks = bought.into_picks(day, &mut chosen.gaps);
+    chosen.components = components(decided, &chosen.picks);
     chosen
 }
 
@@ -200,13 +203,75 @@ struct Share {
     stock: Vec<StockUse>,
 }
 
+/// Requirements that were decided together, and what they cannot cost less than.
+struct Decided {
+    requirements: Vec<Name>,
+    /// Items that they could be met by.
+    items: BTreeSet<Name>,
+    lower_bound: Decimal,
+}
+
 /// Collects what is bought by item, so that requirements met by one item make one order.
-#[derive(Default)]
-struct Bought(BTreeMap<Name, Share>);
+struct Bought {
+    shares: BTreeMap<Name, Share>,
+    decided: Vec<Decided>,
+    /// What may still be worked on cut plans.
+    work: Work,
+}
+
+impl Default for Bought {
+    fn default() -> Self {
+        Bought { shares: BTreeMap::new(), decided: Vec::new(), work: Work::steps(WORK) }
+    }
+}
+
+/// Steps of work on all cut plans of a purchase together: a quote is waited for.
+const WORK: u64 = 150_000_000;
+
+/// What was decided together, with what it costs: no item can meet requirements of two of them.
+fn components(decided: Vec<Decided>, picks: &[Pick]) -> Vec<PurchaseComponent> {
+    let component = |Decided { mut requirements, items, lower_bound }: Decided| {
+        requirements.sort();
+        let of_them = picks.iter().filter(|pick| items.contains(&pick.item.sku));
+        let cost = of_them.clone().try_fold(Decimal::ZERO, |sum, pick| sum.checked_add(pick.order.cost))?.normalize();
+        let items: Vec<Name> = of_them.map(|pick| pick.item.sku.clone()).collect();
+        let lower_bound = lower_bound.min(cost).normalize();
+        (!items.is_empty()).then_some(PurchaseComponent {
+            requirements,
+            items,
+            cost,
+            lower_bound,
+            optimal: cost == lower_bound,
+        })
+    };
+    let mut components: Vec<PurchaseComponent> = decided.into_iter().filter_map(component).collect();
+    components.sort_by(|a, b| a.requirements.cmp(&b.requirements));
+    components
+}
+
+/// Groups places that are joined by the names they share, in order of the first of each.
+fn joined<'a>(names: impl Iterator<Item = Vec<&'a Name>>) -> Vec<Vec<usize>> {
+    let mut group_of: Vec<usize> = Vec::new();
+    let mut by_name: BTreeMap<&Name, usize> = BTreeMap::new();
+    for (place, names) in names.enumerate() {
+        group_of.push(place);
+        for name in names {
+            let other = group_of[*by_name.entry(name).or_insert(place)];
+            let own = group_of[place];
+            let (first, second) = (own.min(other), own.max(other));
+            group_of.iter_mut().filter(|group| **group == second).for_each(|group| *group = first);
+        }
+    }
+    let mut groups: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (place, group) in group_of.into_iter().enumerate() {
+        groups.entry(group).or_default().push(place);
+    }
+    groups.into_values().collect()
+}
 
 impl Bought {
     fn share(&mut self, candidate: &Candidate) -> &mut Share {
-        self.0.entry(candidate.item.sku.clone()).or_insert_with(|| Share {
+        self.shares.entry(candidate.item.sku.clone()).or_insert_with(|| Share {
             item: Arc::clone(&candidate.item),
             costs: candidate.costs.clone(),
             meets: Vec::new(),
@@ -219,7 +284,7 @@ impl Bought {
 
     fn into_picks(self, day: NaiveDate, gaps: &mut Vec<Gap>) -> Vec<Pick> {
         let mut picks = Vec::new();
-        for share in self.0.into_values() {
+        for share in self.shares.into_values() {
             let Share { item, costs, mut meets, used, charged_when_used, count, stock } = share;
             meets.sort();
             meets.dedup();

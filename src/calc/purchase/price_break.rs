@@ -69,12 +69,45 @@ impl CostSteps {
             .min_by(|a, b| a.cost.cmp(&b.cost).then(a.count.cmp(&b.count)))
     }
 
+    /// The least that a buying unit costs at any number.
+    pub fn least(&self) -> Option<Decimal> {
+        self.0.iter().map(|step| step.unit_cost).min()
+    }
+
+    /// What the cheapest orders of at least so many buying units cost, by number from none up to `most`, in millionths.
+    /// `None` without a cost price, or beyond what is reckoned with.
+    pub fn millionths(&self, most: u64) -> Option<Vec<i128>> {
+        let mut next = millionths(self.cheapest(most)?.cost)?;
+        let steps: Option<Vec<(Option<u64>, i128)>> =
+            self.0.iter().map(|step| Some((step.least, millionths(step.unit_cost)?))).collect();
+        let steps = steps?;
+        let mut costs = vec![0; usize::try_from(most).ok()?.checked_add(1)?];
+        for count in (1..=most).rev() {
+            let reached = steps.iter().rev().find(|(least, _)| least.is_some_and(|least| least <= count));
+            if let Some((_, unit_cost)) = reached {
+                next = next.min(unit_cost.checked_mul(i128::from(count))?);
+            }
+            costs[count as usize] = next;
+        }
+        Some(costs)
+    }
+
     /// Exactly so many buying units; `None` when no price reaches down to that number.
     fn order(&self, count: u64) -> Option<Order> {
         let Step { unit_cost, .. } =
             *self.0.iter().rev().find(|step| step.least.is_some_and(|least| least <= count))?;
         Some(Order { count, unit_cost, cost: unit_cost.checked_mul(Decimal::from(count))? })
     }
+}
+
+/// Largest cost that is reckoned with, in millionths.
+const MOST: i128 = 1_000_000_000_000_000_000;
+
+/// A cost in whole millionths; `None` where it is none, or beyond what is reckoned with.
+fn millionths(cost: Decimal) -> Option<i128> {
+    let cost = cost.normalize();
+    let by = 10i128.checked_pow(6u32.checked_sub(cost.scale())?)?;
+    cost.mantissa().checked_mul(by).filter(|cost| (0..=MOST).contains(cost))
 }
 
 /// The least whole number that is not below a minimum; `None` beyond what a count holds.
@@ -102,5 +135,24 @@ mod tests {
         let steps = CostSteps::new([(dec!(4), dec!(3))]);
         assert_eq!(steps.cheapest(1), Some(Order { count: 4, unit_cost: dec!(3), cost: dec!(12) }));
         assert_eq!(CostSteps::default().cheapest(1), None);
+    }
+
+    #[test]
+    fn a_table_of_costs_is_that_of_the_cheapest_orders() {
+        for steps in [
+            vec![(dec!(1), dec!(5))],
+            vec![(dec!(4), dec!(3.000001))],
+            vec![(dec!(1), dec!(5)), (dec!(10), dec!(4)), (dec!(25), dec!(3.5))],
+            vec![(dec!(1), dec!(2)), (dec!(3), dec!(2.5)), (dec!(7), dec!(0.3))],
+        ] {
+            let steps = CostSteps::new(steps);
+            let table = steps.millionths(30).unwrap();
+            assert_eq!(table[0], 0);
+            for count in 1..=30u64 {
+                let cost = steps.cheapest(count).unwrap().cost;
+                assert_eq!(Decimal::from_i128_with_scale(table[count as usize], 6), cost, "{count}");
+            }
+        }
+        assert_eq!(CostSteps::default().millionths(3), None);
     }
 }

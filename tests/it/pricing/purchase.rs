@@ -1,5 +1,7 @@
 //! Matching by what things are, packs, price breaks, gaps and overrules.
 
+use std::collections::BTreeMap;
+
 use proptest::prelude::*;
 use rigbill::calc::findings::Gap;
 use rigbill::calc::purchase::{Chosen, choose};
@@ -180,6 +182,12 @@ fn heat_shrink_is_cut_from_sticks_in_whole_pieces() {
         [("HS-STICK", 3, "2.5".to_owned())],
         "one whole of each, and 1 1/2 + 2 x 3/4 from a third"
     );
+    // 4 + 3 + 3 in twice fill two sticks of 10 in; 4 + 4 and then 3 + 3 + 3 would leave a piece over.
+    let ten = shrink("HS-TEN", 0.25, 0.083, 10.0, "1", "2");
+    let planned = [shrink_need(0.25, 0.083, 4.0, "2"), shrink_need(0.25, 0.083, 3.0, "4")];
+    let planned = chosen(vec![ten], &planned);
+    assert_eq!(planned.picks[0].order.count, 2);
+    assert!(planned.components[0].optimal && planned.components[0].requirements.len() == 2);
     let long = chosen(vec![stick.clone()], &[shrink_need(0.25, 0.083, 7.0, "1")]);
     assert!(only_gap(&long).reason.ends_with("it is only 6 in long"));
     // Ready-cut pieces are bought where they are cheaper; cheaper ones may be wider if they shrink as far.
@@ -335,6 +343,94 @@ proptest! {
             found.picks.iter().map(|pick| Decimal::from(pick.order.count) * pick.item.buying_quantity).sum();
         prop_assert!(held >= Decimal::from(first + second));
     }
+}
+
+/// Least cost of several requirements by trying every item for each.
+fn least_by_trying(needs: &[(Vec<usize>, u64)], rows: &[Row], chosen: &mut Vec<usize>) -> u64 {
+    let Some((fitting, _)) = needs.get(chosen.len()) else {
+        let cost = |item: usize| {
+            let of_it = needs.iter().zip(chosen.iter()).filter(|(_, chosen)| **chosen == item);
+            let quantity: u64 = of_it.map(|((_, quantity), _)| quantity).sum();
+            if quantity == 0 { 0 } else { least_pack_cost(quantity, rows[item].0, &rows[item].1) }
+        };
+        return (0..rows.len()).map(cost).sum();
+    };
+    let mut least = u64::MAX;
+    for &item in fitting {
+        chosen.push(item);
+        least = least.min(least_by_trying(needs, rows, chosen));
+        chosen.pop();
+    }
+    least
+}
+
+proptest! {
+    #[test]
+    fn a_whole_purchase_is_that_of_trying_everything_and_says_so(
+        rows in prop::collection::vec((1u64..30, prop::collection::btree_map(1u64..20, 1u64..60, 1..3), 0usize..4), 1..5),
+        quantities in prop::collection::vec(1u64..60, 1..5),
+    ) {
+        // Items for one size, for two or for all four of a purchase.
+        let sizes = ["18 AWG", "16 AWG", "14 AWG", "12 AWG"];
+        let spans = [(0, 3), (0, 1), (1, 2), (2, 3)];
+        let spread = |(pack, breaks, span): (u64, BTreeMap<u64, u64>, usize)| -> (Row, usize) {
+            ((pack, breaks.into_iter().collect()), span)
+        };
+        let (mut rows, mut of_span): (Vec<Row>, Vec<usize>) = rows.into_iter().map(spread).unzip();
+        // Falling prices, from one on; and one item fits all.
+        for (_, breaks) in &mut rows {
+            breaks[0].0 = 1;
+            for n in 1..breaks.len() {
+                breaks[n].1 = breaks[n].1.min(breaks[n - 1].1);
+            }
+        }
+        of_span[0] = 0;
+        let items = rows.iter().zip(&of_span).enumerate().map(|(n, ((pack, breaks), span))| {
+            let (from, to) = spans[*span];
+            let attributes = Attributes::ButtSplice { size_from: size(sizes[from]), size_to: size(sizes[to]) };
+            Item { attributes, ..with_breaks(&format!("S{n}"), *pack, breaks) }
+        });
+        let needs: Vec<Requirement> = quantities
+            .iter()
+            .zip(sizes)
+            .map(|(quantity, wire)| pieces(Need::ButtSplice { size: size(wire) }, &quantity.to_string()))
+            .collect();
+        let found = chosen(items.collect(), &needs);
+        let fitting = |place: usize| {
+            (0..rows.len()).filter(|&n| (spans[of_span[n]].0..=spans[of_span[n]].1).contains(&place)).collect::<Vec<_>>()
+        };
+        let asked: Vec<(Vec<usize>, u64)> =
+            quantities.iter().enumerate().map(|(place, &quantity)| (fitting(place), quantity)).collect();
+        let least = least_by_trying(&asked, &rows, &mut Vec::new());
+        let cost: Decimal = found.picks.iter().map(|pick| pick.order.cost).sum();
+        prop_assert_eq!(cost, Decimal::from(least));
+        let told: Decimal = found.components.iter().map(|component| component.cost).sum();
+        prop_assert_eq!(told, cost);
+        prop_assert!(found.components.iter().all(|component| component.optimal), "{:?}", found.components);
+    }
+}
+
+#[test]
+fn wire_that_one_spool_serves_is_cut_from_it_together() {
+    let items = vec![
+        spool("W-100", "16 AWG", "brown", 105, "100", "30"),
+        spool("W-040-COOL", "16 AWG", "brown", 75, "40", "20"),
+        spool("W-RED", "16 AWG", "red", 105, "100", "31"),
+    ];
+    let needs = [
+        wire("16 AWG", "brown", 105, &[50.0]),
+        wire("16 AWG", "brown", 60, &[30.0]),
+        wire("16 AWG", "red", 105, &[10.0]),
+    ];
+    let found = chosen(items, &needs);
+    assert_eq!(bought(&found), [("W-100", 1, "80".to_owned()), ("W-RED", 1, "10".to_owned())]);
+    assert_eq!(found.picks[0].meets.len(), 2);
+    let told: Vec<(usize, &str, String, bool)> = found
+        .components
+        .iter()
+        .map(|c| (c.requirements.len(), c.items[0].as_str(), c.cost.to_string(), c.optimal))
+        .collect();
+    assert_eq!(told, [(2, "W-100", "30".to_owned(), true), (1, "W-RED", "31".to_owned(), true)]);
 }
 
 fn cable(sku: &str, wire: &str, colours: &[&str], thick: f64, feet: &str, cost: &str) -> Item {

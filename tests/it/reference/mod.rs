@@ -4,6 +4,7 @@ mod ampacity;
 mod calculator;
 mod circuits;
 mod currencies;
+mod cuts;
 mod drop;
 mod geometry;
 mod layouts;
