@@ -242,7 +242,7 @@ impl Service {
         for id in release {
             let rows: Vec<Reservation> = released.iter().filter(|one| one.quote == *id).cloned().collect();
             if !rows.is_empty() {
-                let of = store::quotes::read(write, *id).await?.map_or_else(|| quote.clone(), |found| found);
+                let of = store::quotes::read(write, *id).await?.unwrap_or_else(|| quote.clone());
                 events.push(self.stock_event("stock.released", &of, quote, &rows)?);
             }
         }
