@@ -49,12 +49,16 @@ const CROWDS: u64 = 1_024;
 const FORGET: Duration = Duration::from_secs(30);
 
 /// Operations that cost more than a unit, by method and route.
-pub const WEIGHTS: [(&str, &str, u32); 6] = [
+pub const WEIGHTS: [(&str, &str, u32); 10] = [
     ("POST", "/v1/take-offs", 5),
     ("POST", "/v1/quotes", 5),
     ("PUT", "/v1/quotes/{id}", 5),
     ("POST", "/v1/quotes/{id}/issue", 5),
     ("POST", "/v1/quotes/{id}/revisions", 5),
+    ("POST", "/v1/quotes/{id}/reservations", 5),
+    ("GET", "/v1/quotes/{id}/purchase-list", 5),
+    ("GET", "/v1/quotes/{id}/pick-list", 5),
+    ("POST", "/v1/calculators/cut-plan", 5),
     ("POST", "/v1/imports", 50),
 ];
 

@@ -211,8 +211,8 @@ pub async fn replace(write: &Write, offcut: &Stored<OffcutRow>) -> Result<bool, 
 /// Who holds a length and what becomes of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Claim {
-    /// A quote takes hold of one that is free.
-    Reserve,
+    /// A quote takes hold of one that is free and of this length.
+    Reserve(Length),
     /// A quote lets go of one that it holds.
     Release,
     /// A quote uses up one that it holds.
@@ -239,7 +239,10 @@ pub async fn claim(
         .filter(Id.eq(id))
         .filter(State.eq(OffcutState::OnShelf.as_str()));
     change = match claim {
-        Claim::Reserve => change.col_expr(ReservedFor, Expr::value(quote)).filter(ReservedFor.is_null()),
+        Claim::Reserve(length) => change
+            .col_expr(ReservedFor, Expr::value(quote))
+            .filter(ReservedFor.is_null())
+            .filter(offcuts::Column::LengthNm.eq(length.nanometres())),
         Claim::Release => change.col_expr(ReservedFor, Expr::value(None::<Uuid>)).filter(ReservedFor.eq(quote)),
         Claim::Use => change.col_expr(State, Expr::value(OffcutState::Used.as_str())).filter(ReservedFor.eq(quote)),
     };

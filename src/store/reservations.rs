@@ -176,6 +176,18 @@ pub async fn raise(write: &Write, key: &StockKey, by: Decimal, on_hand: Decimal)
     Ok(held::Entity::insert(row).on_conflict(while_there).exec_without_returning(&write.0).await? > 0)
 }
 
+/// Whether no more is held of a bin than was counted there, as both stand now.
+///
+/// # Errors
+/// When the database fails.
+pub async fn lies_there(at: &impl Access, key: &StockKey) -> Result<bool, Error> {
+    let sku = key.sku.as_str();
+    let held = held(at, &[sku]).await?.get(&(key.sku.clone(), key.at.clone())).copied().unwrap_or_default();
+    let counts = super::stock::of_items(at, &[sku]).await?;
+    let there = counts.iter().find(|count| count.place == key.at.place && count.bin == key.at.bin);
+    Ok(there.is_some_and(|count| held <= count.quantity))
+}
+
 /// Lowers how much quotes hold of a bin.
 ///
 /// # Errors

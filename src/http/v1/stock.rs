@@ -126,7 +126,7 @@ async fn read_stock(
 #[utoipa::path(tag = "stock", operation_id = "replace_stock",
     params(("id" = Uuid, Path, description = "Identifier of the count."), IfMatchHeader),
     request_body(content = StockEntry, description = "What lies where; the item stays."),
-    extensions(("x-problems" = json!(["already-there"]))),
+    extensions(("x-problems" = json!(["already-there", "not-allowed"]))),
     responses((status = 200, description = "The count as it stands now.", body = StockCount, headers(("ETag" = String, description = "Its version.")))))]
 #[put("/v1/stock/{id}")]
 async fn replace_stock(
@@ -141,9 +141,10 @@ async fn replace_stock(
 
 /// Delete a count
 ///
-/// The item no longer lies in that bin.
+/// The item no longer lies in that bin. While quotes hold things there it stays.
 #[utoipa::path(tag = "stock", operation_id = "delete_stock",
     params(("id" = Uuid, Path, description = "Identifier of the count."), IfMatchHeader),
+    extensions(("x-problems" = json!(["not-allowed"]))),
     responses((status = 204, description = "It is gone.")))]
 #[delete("/v1/stock/{id}")]
 async fn delete_stock(_: Query<NoParameters>, service: Acting, id: Id, seen: IfMatch) -> Result<HttpResponse, Problem> {

@@ -148,7 +148,7 @@ impl Service {
     ///
     /// # Errors
     /// [`Error::NotFound`]; [`Error::Stale`] when it is at no version that was `seen`; [`Error::AlreadyThere`];
-    /// [`Error::Faults`]; [`Error::Store`].
+    /// [`Error::NotAllowed`] when it would move what quotes hold; [`Error::Faults`]; [`Error::Store`].
     pub async fn replace_stock(
         &self,
         id: Uuid,
@@ -170,6 +170,9 @@ impl Service {
         none(faults)?;
         let item = self.kept_item(&write, &entry.sku).await?;
         none(countable(&item, entry.quantity))?;
+        if (&entry.place, &entry.bin) != (&before.value.place, &before.value.bin) {
+            self.must_be_free(&write, &before.value).await?;
+        }
         let StockCount { created_at, created_by, .. } = before.value;
         let value = count(id, &entry, item.selling_unit, created_at, created_by);
         let made = self.written_now(value, before.version + 1);
@@ -221,14 +224,32 @@ impl Service {
         Ok(Made::Now(made))
     }
 
+    /// Refuses while quotes hold things of a bin: they would look for them there.
+    async fn must_be_free(
+        &self,
+        write: &store::Write,
+        StockCount { sku, place, bin, unit, .. }: &StockCount,
+    ) -> Result<(), Error> {
+        let at = Spot { place: place.clone(), bin: bin.clone() };
+        let held = store::reservations::held(write, &[sku.as_str()]).await?.remove(&(sku.to_string(), at));
+        match held {
+            Some(held) if held > Decimal::ZERO => Err(Error::NotAllowed(format!(
+                "quotes hold {held} {} of {sku} at {place}, {bin}: pick them or let go of them first (`/v1/reservations?sku={sku}` tells which quotes), or count what moves in its new bin and adjust this one",
+                unit.symbol()
+            ))),
+            _ => Ok(()),
+        }
+    }
+
     /// Forgets a count: the item no longer lies in that bin.
     ///
     /// # Errors
-    /// [`Error::NotFound`], [`Error::Stale`], [`Error::Store`].
+    /// [`Error::NotFound`], [`Error::Stale`], [`Error::NotAllowed`] while quotes hold things there, [`Error::Store`].
     pub async fn delete_stock(&self, id: Uuid, seen: impl Into<Seen>) -> Result<(), Error> {
         let write = self.store.write().await?;
         let before = store::stock::hold(&write, id).await?.ok_or_else(|| not_found(id))?;
         stale(WORDS, &id.to_string(), before.version, &seen.into())?;
+        self.must_be_free(&write, &before.value).await?;
         store::stock::delete(&write, id, before.version).await?;
         Ok(write.commit().await?)
     }

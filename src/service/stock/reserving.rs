@@ -12,10 +12,10 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::shelf::exact;
-use crate::calc::purchase_list::{Procurement, Take, procure};
+use crate::calc::purchase_list::{Procurement, StockSourceState, Take, procure};
 use crate::calc::shelf::{Shelf, Spot};
 use crate::calc::shop::settings::Reserve;
-use crate::calc::units::Name;
+use crate::calc::units::{Length, Name};
 use crate::service::quotes::{QuoteState, QuoteSummary, written};
 use crate::service::{Error, Service, Stored};
 use crate::store::events::NewEvent;
@@ -91,6 +91,35 @@ fn same(one: &[Reservation], other: &[Reservation]) -> bool {
     told(one) == told(other)
 }
 
+/// What is still to be reserved beside what was picked for the same quote: counted things less those that were picked, and
+/// no more lengths of what lengths were picked of, since nobody here knows which pieces these were for.
+fn but_for_picked(reserve: Vec<Reservation>, picked: &[Reservation]) -> Vec<Reservation> {
+    let mut counted: BTreeMap<&str, Decimal> = BTreeMap::new();
+    for one in picked.iter().filter(|one| one.offcut.is_none()) {
+        *counted.entry(one.sku.as_str()).or_default() += one.quantity;
+    }
+    let lengths: BTreeSet<&str> =
+        picked.iter().filter(|one| one.offcut.is_some()).map(|one| one.sku.as_str()).collect();
+    let mut left = Vec::new();
+    for mut one in reserve {
+        if one.offcut.is_some() {
+            if !lengths.contains(one.sku.as_str()) {
+                left.push(one);
+            }
+            continue;
+        }
+        if let Some(there) = counted.get_mut(one.sku.as_str()) {
+            let less = (*there).min(one.quantity);
+            *there -= less;
+            one.quantity = (one.quantity - less).normalize();
+        }
+        if !one.quantity.is_zero() {
+            left.push(one);
+        }
+    }
+    left
+}
+
 impl Service {
     /// What a move of a quote to a state does on the shelf; `instead_of` is the quote that it takes the place of. Read and
     /// calculated before the write.
@@ -104,12 +133,12 @@ impl Service {
         match to {
             QuoteState::Accepted => {
                 let holds = store::reservations::of_quote(&self.store, id).await?;
-                match (holds.is_empty(), quote.value.accepted_options.is_empty()) {
-                    (true, _) => self.to_reserve(&quote.value, Vec::new()).await,
-                    (false, true) => Ok(OnShelf::default()),
-                    // What it held was for the quote without options.
-                    (false, false) => self.to_reserve(&quote.value, vec![id]).await,
+                if !holds.is_empty() && quote.value.accepted_options.is_empty() {
+                    return Ok(OnShelf::default());
                 }
+                // What it holds was for the quote without options; and what somebody reserves for it until this is
+                // written must not stay beside what it takes now.
+                self.to_reserve(&quote.value, vec![id]).await
             }
             QuoteState::Issued => {
                 let release: Vec<Uuid> = instead_of.into_iter().collect();
@@ -126,14 +155,17 @@ impl Service {
     /// What a quote takes hold of, while others let go of what they hold. A document that this edition cannot read takes
     /// nothing: the move itself must not fail for that.
     async fn to_reserve(&self, quote: &QuoteSummary, release: Vec<Uuid>) -> Result<OnShelf, Error> {
+        // It keeps what it holds where nobody can say what it could take instead.
+        let others = release.iter().copied().filter(|one| *one != quote.id).collect();
         match self.reservable(quote, release.clone()).await {
             Err(Error::Store(cause @ store::Error::BrokenRow { .. })) => {
                 tracing::warn!(
                     error = &cause as &dyn std::error::Error,
                     "nothing is reserved for a quote that cannot be read"
                 );
-                Ok(OnShelf { release, ..OnShelf::default() })
+                Ok(OnShelf { release: others, ..OnShelf::default() })
             }
+            Err(Error::NotAllowed(_)) => Ok(OnShelf { release: others, ..OnShelf::default() }),
             done => done,
         }
     }
@@ -143,15 +175,24 @@ impl Service {
         let id = quote.id;
         let frozen = self.frozen_job(id, &quote.accepted_options).await?;
         let mut but_for = release.clone();
-        but_for.push(id);
+        if !but_for.contains(&id) {
+            but_for.push(id);
+        }
         let read = self.shelf(&frozen, &but_for).await?;
+        if read.source.state == StockSourceState::Failed && release.contains(&id) {
+            let said = read.source.said.unwrap_or_default();
+            return Err(Error::NotAllowed(format!("the quote '{id}' keeps what it holds ({said}); try again later")));
+        }
         let nothing = OnShelf { release, ..OnShelf::default() };
         if read.shelf.is_empty() {
             return Ok(nothing);
         }
         let day = self.today(&frozen.shop.settings.time_zone)?;
         let Procurement { takes, .. } = procure(&frozen.job, &frozen.shop, &read.shelf, day);
-        Ok(OnShelf { reserve: self.reservations(id, &takes), on_hand: on_hand(&read.shelf), ..nothing })
+        let held = store::reservations::of_quote(&self.store, id).await?;
+        let picked: Vec<Reservation> = held.into_iter().filter(|one| one.picked_at.is_some()).collect();
+        let reserve = but_for_picked(self.reservations(id, &takes), &picked);
+        Ok(OnShelf { reserve, on_hand: on_hand(&read.shelf), ..nothing })
     }
 
     /// One reservation for each length, and for the counted things of each bin.
@@ -209,7 +250,11 @@ impl Service {
             if more > Decimal::ZERO {
                 let there = on_hand.get(bin).copied().unwrap_or_default();
                 if store::reservations::raise(write, bin, more, there).await? {
-                    continue;
+                    // The bin is held now. What left it since it was read has left the count.
+                    if self.inventory.is_some() || store::reservations::lies_there(write, bin).await? {
+                        continue;
+                    }
+                    store::reservations::lower(write, bin, more).await?;
                 }
                 if !last {
                     return Ok(None);
@@ -267,11 +312,13 @@ impl Service {
         }
         let by = self.principal().name.clone();
         let mut claims: BTreeMap<Uuid, [Option<Uuid>; 2]> = BTreeMap::new();
+        let mut lengths: BTreeMap<Uuid, Length> = BTreeMap::new();
         for (rows, place) in [(released, 0), (&reserved[..], 1)] {
             for one in rows {
                 let id = one.offcut.as_ref().and_then(|(id, _)| Uuid::try_parse(id.as_str()).ok());
                 if let Some(id) = id {
                     claims.entry(id).or_default()[place] = Some(one.quote);
+                    lengths.extend(one.offcut.iter().map(|(_, length)| (id, *length)));
                 }
             }
         }
@@ -280,7 +327,8 @@ impl Service {
                 store::offcuts::claim(write, id, of, Claim::Release, quote.updated_at, &by).await?;
             }
             let Some(of) = wanted else { continue };
-            if store::offcuts::claim(write, id, of, Claim::Reserve, quote.updated_at, &by).await? {
+            let as_read = Claim::Reserve(lengths[&id]);
+            if store::offcuts::claim(write, id, of, as_read, quote.updated_at, &by).await? {
                 continue;
             }
             if !last {

@@ -58,7 +58,7 @@ impl Service {
     /// What a quote asks for with the options that are named, as its document froze it.
     pub(super) async fn frozen_job(&self, id: Uuid, options: &[Name]) -> Result<FrozenJob, Error> {
         let document = self.choice_document(id, options, DocumentKind::Quote).await?;
-        let QuoteRequest { spec, settlements, .. } = self.quote_request(id).await?.value;
+        let QuoteRequest { spec, settlements, options: offered, .. } = self.quote_request(id).await?.value;
         let (_, shop) = self.shop().await?;
         let shop = fitted(&shop, &spec.boat).into_owned();
         let Frozen { name, requirements } = Frozen::read(&document.bytes).map_err(|cause| unreadable(id, &cause))?;
@@ -67,7 +67,10 @@ impl Service {
             SettlementInput::Exclusion { .. } => None,
         });
         let by_hand: BTreeSet<Name> = by_hand.filter(|gap| requirements.iter().any(|one| one.key == *gap)).collect();
-        Ok(FrozenJob { name, job: Job { requirements, overrules: spec.overrules, by_hand }, shop })
+        let mut overrules = spec.overrules;
+        let chosen = offered.into_iter().filter(|option| options.contains(&option.id));
+        overrules.extend(chosen.flat_map(|option| option.overrules));
+        Ok(FrozenJob { name, job: Job { requirements, overrules, by_hand }, shop })
     }
 
     /// What may be taken for a job: what is there, less what quotes hold that are none of `but_for`.

@@ -275,6 +275,41 @@ async fn acceptance_takes_hold_of_what_is_there_and_tells_it_and_the_price_stays
     .await;
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn goods_that_come_into_the_same_bin_are_counted_once_and_so_are_those_that_were_picked() {
+    each_database(async |database| {
+        let service = database.service().await;
+        cleats(&service).await;
+        let bin = count(&service, "CLEAT", "A-1", "2").await.value;
+        count(&service, "CLEAT", "B-1", "1").await;
+        let quote = issued(&service, "Avocet", 7).await;
+        let accepted = step(&service, &quote, Step::Accept).await.unwrap();
+        let id = accepted.value.id;
+        let come = async |delta: &str| {
+            let delta = Adjustment { delta: exact(delta) };
+            now(service.adjust_stock(bin.id, delta, Once::unclaimed()).await)
+        };
+        let reserve = async || {
+            let holds = now(service.reserve_quote(id, ReserveRequest::default(), Once::unclaimed()).await);
+            holds.iter().map(|held| held.quantity).sum::<rust_decimal::Decimal>()
+        };
+        come("2").await;
+        assert_eq!(reserve().await, exact("5"), "4 lie in one bin and 1 in the other");
+        // Who looks for them finds them where they were reserved.
+        let elsewhere =
+            StockEntry { sku: "CLEAT".into(), place: "Van".to_owned(), bin: "A-1".to_owned(), quantity: exact("4") };
+        let version = service.stock(bin.id).await.unwrap().version;
+        assert!(matches!(service.replace_stock(bin.id, elsewhere, version).await, Err(Error::NotAllowed(_))));
+        assert!(matches!(service.delete_stock(bin.id, version).await, Err(Error::NotAllowed(_))));
+
+        now(service.pick_quote(id, PickRequest::default(), Once::unclaimed()).await);
+        come("9").await;
+        assert_eq!(reserve().await, exact("7"), "5 were picked, 2 are still needed");
+        assert_eq!(held(&service, &accepted).await.iter().filter(|held| held.picked_at.is_none()).count(), 1);
+    })
+    .await;
+}
+
 /// A shop that reserves when a quote is issued.
 async fn reserving_at_issue(service: &Service) {
     let settings = service.settings().await.unwrap();
