@@ -133,7 +133,8 @@ def faults(asked, plan):
     if met != wanted:
         yield "not every piece is cut once"
     for sku, count in used.items():
-        if (stock[sku].get("available") or math.inf) < count:
+        available = stock[sku].get("available")
+        if available is not None and available < count:
             yield f"there are not {count} of {sku}"
     if cost != Decimal(plan["cost"]) or waste != Decimal(plan["waste"]):
         yield f"it costs {cost} and wastes {waste}"

@@ -126,7 +126,12 @@ impl<'a> Question<'a> {
             let length = whole(piece.length, places) + whole(request.allowance_per_cut, places);
             rows.entry(length as i64).or_default().push((place, piece.count));
         }
-        rows.values_mut().for_each(|rows| rows.sort_by_key(|&(place, _)| (&request.pieces[place].label, place)));
+        rows.values_mut().for_each(|rows| {
+            rows.sort_by_key(|&(place, _)| {
+                let piece = &request.pieces[place];
+                (&piece.label, piece.length.scale(), place)
+            })
+        });
         let demand =
             |(&length, rows): (&i64, &Vec<(usize, u32)>)| Demand { length, count: rows.iter().map(|row| row.1).sum() };
         let demands: Vec<Demand> = rows.iter().map(demand).collect();

@@ -7,7 +7,7 @@ use super::covers::{self, Range};
 use super::exact::{Found, complete};
 use super::packing::{self, Packing};
 use super::relaxation::{Pattern, Relaxation, Relaxed};
-use super::{Cut, NoPlan, Plan, Task, Work};
+use super::{Cut, Measure, NoPlan, Plan, Task, Work};
 
 /// Steps of one exact search among plans by rules of thumb, and of the first that is to close a branch.
 const TRIED: u64 = 400_000;
@@ -266,8 +266,13 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Where the numbers of each kind are settled, the rest has a least length, and is sold in whole units.
+    /// Where the numbers of each kind are settled, the rest costs what some length to measure costs.
     fn sharper(&self, base: i128, bound: i128) -> i128 {
+        if let Some(Measure::Units { costs, .. }) = &self.case.measure {
+            // The least that an order can cost and is not below the bound; with price breaks no length follows from a cost.
+            let dearer = costs.partition_point(|cost| *cost < bound - base);
+            return costs.get(dearer).map_or(bound, |cost| bound.max(base + cost));
+        }
         let Some(rate) = self.case.measure_rate.filter(|rate| rate.cost > 0) else { return bound };
         let length = super::case::ceil_div((bound - base).max(0) * rate.length, rate.cost);
         let measured = i64::try_from(length).ok().and_then(|length| self.case.measured_cost(length));

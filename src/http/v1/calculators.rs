@@ -56,8 +56,12 @@ static PLANS: Semaphore = Semaphore::const_new(2);
     responses((status = 200, description = "The plan.", body = CutPlanAnswer)))]
 #[post("/v1/calculators/cut-plan")]
 async fn plan_cuts(_: Query<NoParameters>, request: Body<CutPlanRequest>) -> Result<HttpResponse, Problem> {
-    let _turn = PLANS.acquire().await.map_err(Problem::internal)?;
-    let planned = web::block(move || question::check(&request.0).and_then(|question| question::answer(&question)));
+    let turn = PLANS.acquire().await.map_err(Problem::internal)?;
+    // The turn ends with the work, also when nobody waits for the answer any more.
+    let planned = web::block(move || {
+        let _turn = turn;
+        question::check(&request.0).and_then(|question| question::answer(&question))
+    });
     let answer = planned.await.map_err(Problem::internal)?.map_err(Problem::faults)?;
     Ok(HttpResponse::Ok().json(answer))
 }

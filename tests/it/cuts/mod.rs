@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 use rigbill::calc::cuts::question::{CutPlanAnswer, CutPlanPiece, CutPlanRequest, CutPlanStock, answer, check};
+use rigbill::calc::cuts::{Demand, Kind, Measure, Task, Work, solve};
 use rigbill::calc::findings::Fault;
 use rigbill::calc::units::LengthUnit;
 use rust_decimal::Decimal;
@@ -167,7 +168,82 @@ fn usual() -> impl Strategy<Value = CutPlanRequest> {
     })
 }
 
+/// The least cost of a task by trying everything: each piece from every opened length, from a new one of each kind, and to
+/// measure.
+fn least_of(task: &Task) -> Option<i128> {
+    struct Trial<'a> {
+        task: &'a Task,
+        pieces: Vec<i64>,
+        best: Option<i128>,
+    }
+    fn at(trial: &mut Trial, piece: usize, rooms: &mut Vec<i64>, used: &mut Vec<usize>, measured: i64) {
+        let Some(&length) = trial.pieces.get(piece) else {
+            let of_kinds = trial.task.kinds.iter().zip(used.iter()).map(|(kind, &count)| kind.costs[count]);
+            let of_measure = match &trial.task.measure {
+                Some(Measure::Units { unit, costs }) => costs[usize::try_from((measured + unit - 1) / unit).unwrap()],
+                Some(Measure::Each(cost)) => cost * i128::from(measured),
+                None => 0,
+            };
+            let cost = of_kinds.sum::<i128>() + of_measure;
+            trial.best = Some(trial.best.map_or(cost, |best| best.min(cost)));
+            return;
+        };
+        for place in 0..rooms.len() {
+            if rooms[place] >= length {
+                rooms[place] -= length;
+                at(trial, piece + 1, rooms, used, measured);
+                rooms[place] += length;
+            }
+        }
+        for kind in 0..trial.task.kinds.len() {
+            let Kind { length: room, costs } = &trial.task.kinds[kind];
+            if *room >= length && used[kind] + 1 < costs.len() {
+                rooms.push(room - length);
+                used[kind] += 1;
+                at(trial, piece + 1, rooms, used, measured);
+                used[kind] -= 1;
+                rooms.pop();
+            }
+        }
+        if trial.task.measure.is_some() {
+            at(trial, piece + 1, rooms, used, measured + length);
+        }
+    }
+    let pieces = task.demands.iter().flat_map(|demand| vec![demand.length; demand.count as usize]).collect();
+    let mut trial = Trial { task, pieces, best: None };
+    at(&mut trial, 0, &mut Vec::new(), &mut vec![0; task.kinds.len()], 0);
+    trial.best
+}
+
+/// What so many cost where more may cost less: never falling, since more may be bought than is needed.
+fn with_break(most: usize, each: i128, from: usize, then: i128) -> Vec<i128> {
+    let plain = |n: usize| n as i128 * if n >= from { then } else { each };
+    (0..=most).map(|n| (n..=most.max(from)).map(plain).min().unwrap()).collect()
+}
+
 proptest! {
+    #[test]
+    fn wire_to_order_with_price_breaks_is_never_said_to_cost_more_than_it_can(
+        lengths in prop::collection::vec(1i64..40, 1..6),
+        spools in prop::collection::vec((10i64..90, 100i128..4_000, 1usize..4), 0..3),
+        each in 20i128..90,
+        from in 2usize..150,
+        off in 1i128..60,
+        steps in prop::sample::select(vec![2_000u64, 200_000, 20_000_000]),
+    ) {
+        let whole = usize::try_from(lengths.iter().sum::<i64>()).unwrap();
+        let measure = Measure::Units { unit: 1, costs: with_break(whole, each, from, (each - off).max(1)) };
+        let kinds = spools.iter().map(|&(length, price, most)| {
+            Kind { length, costs: (0..=most as i128).map(|n| n * price).collect() }
+        });
+        let demands = lengths.iter().map(|&length| Demand { length, count: 1 }).collect();
+        let task = Task { demands, kinds: kinds.collect(), measure: Some(measure) };
+        let least = least_of(&task).unwrap();
+        let plan = solve(&task, &mut Work::steps(steps)).unwrap();
+        prop_assert!(plan.bound <= least && least <= plan.cost, "{} <= {least} <= {}: {task:?}", plan.bound, plan.cost);
+        prop_assert!(!plan.optimal() || plan.cost == least);
+    }
+
     #[test]
     fn small_plans_cost_what_trying_everything_costs(request in small()) {
         match (planned(&request), least(&request)) {
