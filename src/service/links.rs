@@ -305,14 +305,15 @@ impl Service {
     /// which it changes.
     ///
     /// # Errors
-    /// [`Error::NotFound`] also for a quote without a link; [`Error::Stale`]; [`Error::Store`].
+    /// [`Error::NotFound`]; [`Error::NotAllowed`] for a quote without a link; [`Error::Stale`]; [`Error::Store`].
     pub async fn revoke_link(&self, id: Uuid, seen: impl Into<Seen>) -> Result<Stored<QuoteLink>, Error> {
         let seen = seen.into();
         for _ in 0..ATTEMPTS {
             let before = self.current(id).await?;
             stale(WORDS, &id.to_string(), before.version, &seen)?;
             let row = store::links::of_quote(&self.store, id).await?;
-            let row = row.ok_or_else(|| Error::NotFound { kind: "link of quote", id: id.to_string() })?;
+            let row =
+                row.ok_or_else(|| Error::NotAllowed(format!("the quote '{id}' has no link that could be revoked")))?;
             if row.revoked_at.is_some() {
                 return Ok(before.map(|_| link_of(Some(&row), self.clock.now())));
             }

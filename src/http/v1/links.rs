@@ -109,6 +109,7 @@ async fn make_quote_link(
 /// The customer can open the quote no longer, whatever he was sent; what he answered stands. A new link can be made.
 #[utoipa::path(tag = "quotes", operation_id = "revoke_quote_link",
     params(("id" = Uuid, Path, description = "Identifier of the quote."), IfMatchHeader),
+    extensions(("x-problems" = json!(["not-allowed"]))),
     responses((status = 200, description = "The link, revoked.", body = QuoteLink, headers(("ETag" = String, description = "The version that the quote has now.")))))]
 #[delete("/v1/quotes/{id}/link")]
 async fn revoke_quote_link(

@@ -329,7 +329,7 @@ async fn ends(database: &Database) {
 
     // A draft has none, and cannot have one.
     let other = draft(&app, "Tern").await;
-    app.delete(&format!("{other}/link"), "\"v1\"").await.problem(404, "not-found");
+    app.delete(&format!("{other}/link"), "\"v1\"").await.problem(409, "not-allowed");
     let problem = step(&app, &other, "link", "\"v1\"", &[], &json!({})).await.problem(409, "not-allowed");
     assert_eq!(problem["allowed"], json!(["replace", "delete", "issue"]));
 
