@@ -7,6 +7,7 @@ pub mod choices;
 pub mod condition;
 mod connect;
 pub mod counters;
+mod documents;
 mod entities;
 pub mod events;
 pub mod idempotency;

@@ -1,20 +1,22 @@
-//! Quotes and their documents.
+//! Quotes.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use iso_currency::Currency;
 use sea_orm::ActiveValue::Set;
-use sea_orm::sea_query::{Expr, LockType, OnConflict, Query};
-use sea_orm::{ColumnTrait, Condition, DbBackend, EntityTrait, ExprTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::sea_query::{Expr, LockType};
+use sea_orm::{ColumnTrait, Condition, DbBackend, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::entities::{documents, quote_links, quotes};
+use super::documents::drop_unused;
+use super::entities::quotes;
 use super::items::{folded, holding};
 use super::{Access, Error, Stored, Write, choices, unkept};
 use crate::calc::money::Money;
 use crate::calc::units::Name;
 
+pub use super::documents::{Document, DocumentKind, NewDocument, document, keep};
 pub use super::quote_state::{NotAQuoteState, QuoteState};
 
 /// The envelope of a quote.
@@ -69,49 +71,6 @@ pub struct QuoteSummary {
     /// Name of the key that made it, or `command line`; absent for what was written before keys were.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub created_by: Option<String>,
-}
-
-/// What a document is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DocumentKind {
-    /// The quote as the shop reads it: nothing of cost.
-    Quote,
-    /// Cost, margin and the buying list: the owner's.
-    Costing,
-    /// The quote as its customer reads it.
-    Customer,
-}
-
-impl DocumentKind {
-    const fn as_str(self) -> &'static str {
-        match self {
-            DocumentKind::Quote => "quote",
-            DocumentKind::Costing => "costing",
-            DocumentKind::Customer => "customer",
-        }
-    }
-}
-
-/// An immutable document: its bytes, and the hash of them.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Document {
-    /// SHA-256 of the bytes, hex.
-    pub hash: String,
-    /// JSON as it was first written.
-    pub bytes: Vec<u8>,
-}
-
-/// A document that is to be kept.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct NewDocument {
-    /// What it is for.
-    pub kind: DocumentKind,
-    /// Version of its schema.
-    pub schema_version: u32,
-    /// Edition of the calculation that made it.
-    pub engine_edition: &'static str,
-    /// Its bytes and their hash.
-    pub document: Document,
 }
 
 /// Which quotes a list shows; what is absent does not restrict it.
@@ -311,27 +270,6 @@ pub async fn with_request(at: &impl Access, id: Uuid) -> Result<Option<(Stored<Q
     .transpose()
 }
 
-/// A document of a quote. That of its customer is there from the day on which it was issued, or got its first link.
-///
-/// # Errors
-/// When the database fails.
-pub async fn document(at: &impl Access, id: Uuid, kind: DocumentKind) -> Result<Option<Document>, Error> {
-    let of_quote = |column: quotes::Column| {
-        Query::select().column(column).from(quotes::Entity).and_where(quotes::Column::Id.eq(id)).take()
-    };
-    let hash = match kind {
-        DocumentKind::Quote => of_quote(quotes::Column::DocumentHash),
-        DocumentKind::Costing => of_quote(quotes::Column::CostingHash),
-        DocumentKind::Customer => Query::select()
-            .column(quote_links::Column::DocumentHash)
-            .from(quote_links::Entity)
-            .and_where(quote_links::Column::Quote.eq(id))
-            .take(),
-    };
-    let row = documents::Entity::find().filter(documents::Column::Hash.in_subquery(hash)).one(at.connection()).await?;
-    Ok(row.map(|row| Document { hash: row.hash, bytes: row.bytes }))
-}
-
 /// Quotes, newest first, those behind `after`, at most `limit` of them; in what state they are at `now` decides.
 ///
 /// # Errors
@@ -358,26 +296,6 @@ pub async fn list(
         query = query.filter(quotes::Column::SearchText.like(holding(text)));
     }
     query.all(at.connection()).await?.into_iter().map(summary).collect()
-}
-
-/// Keeps documents.
-///
-/// # Errors
-/// When the database fails.
-pub async fn keep(write: &Write, new: &[NewDocument]) -> Result<(), Error> {
-    let rows = new.iter().map(|new| documents::ActiveModel {
-        hash: Set(new.document.hash.clone()),
-        kind: Set(new.kind.as_str().to_owned()),
-        schema_version: Set(i64::from(new.schema_version)),
-        engine_edition: Set(new.engine_edition.to_owned()),
-        bytes: Set(new.document.bytes.clone()),
-    });
-    // The same bytes are kept once, whichever quotes point to them.
-    documents::Entity::insert_many(rows)
-        .on_conflict(OnConflict::column(documents::Column::Hash).do_nothing().to_owned())
-        .exec_without_returning(&write.0)
-        .await?;
-    Ok(())
 }
 
 /// Keeps a new quote with its documents.
@@ -477,31 +395,4 @@ async fn draft(write: &Write, id: Uuid, version: i64) -> Result<Option<QuoteSumm
     let found = read(write, id).await?;
     let draft = found.filter(|row| row.value.state == QuoteState::Draft && row.version == version);
     Ok(draft.map(|row| row.value))
-}
-
-/// Removes those of some documents that no quote and no choice points to any more: what a customer's draft said is gone
-/// with it.
-async fn drop_unused(write: &Write, hashes: [String; 2]) -> Result<(), Error> {
-    let pointing = Query::select()
-        .expr(Expr::value(1))
-        .from(quotes::Entity)
-        .cond_where(
-            Condition::any()
-                .add(
-                    Expr::col((quotes::Entity, quotes::Column::DocumentHash))
-                        .equals((documents::Entity, documents::Column::Hash)),
-                )
-                .add(
-                    Expr::col((quotes::Entity, quotes::Column::CostingHash))
-                        .equals((documents::Entity, documents::Column::Hash)),
-                ),
-        )
-        .take();
-    documents::Entity::delete_many()
-        .filter(documents::Column::Hash.is_in(hashes))
-        .filter(Expr::exists(pointing).not())
-        .filter(Expr::exists(choices::pointing()).not())
-        .exec(&write.0)
-        .await?;
-    Ok(())
 }
