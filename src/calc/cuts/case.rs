@@ -39,6 +39,8 @@ pub(super) struct Case {
     pub(super) pieces: u32,
     /// Length of all pieces.
     pub(super) whole: i64,
+    /// Whether so many of a kind always cost so many times what one costs.
+    pub(super) even: Vec<bool>,
     /// The common factor of all costs, which they were divided by.
     pub(super) coin: i128,
     /// Place in the task of each type.
@@ -96,6 +98,7 @@ impl Case {
                 Measure::Units { unit, costs: costs.into_iter().map(|cost| cost / coin).collect() }
             }
         });
+        let even = costs.iter().map(|costs| costs.iter().zip(0..).all(|(&cost, n)| cost == n * costs[1])).collect();
         let whole = lengths.iter().zip(&counts).map(|(&length, &count)| length * i64::from(count)).sum();
         let measure_rate = measure.as_ref().and_then(|measure| match measure {
             Measure::Each(cost) => Some(Rate { cost: *cost, length: coin }),
@@ -103,7 +106,8 @@ impl Case {
                 .map(|n| Rate { cost: costs[n], length: i128::from(*unit) * n as i128 })
                 .reduce(Rate::lower),
         });
-        let case = Case { lengths, counts, rooms, costs, measure, measure_rate, pieces, whole, coin, types, kinds };
+        let case =
+            Case { lengths, counts, rooms, costs, measure, measure_rate, pieces, whole, even, coin, types, kinds };
         let longest = case.lengths.first().copied().unwrap_or(0);
         let held = case.measure.is_some() || case.rooms.first().is_some_and(|&room| room >= longest);
         if case.pieces > 0 && !held { Err(NoPlan::NotEnough) } else { Ok(case) }
@@ -112,6 +116,25 @@ impl Case {
     /// Most pieces of a kind that there are, or that could be wanted.
     pub(super) fn most(&self, kind: usize) -> u32 {
         (self.costs[kind].len() - 1) as u32
+    }
+
+    /// Whether each kind has room for the pieces from some length on, by their number and by their length. Where it has
+    /// not, no plan can be.
+    pub(super) fn may_be_enough(&self) -> bool {
+        if self.measure.is_some() {
+            return true;
+        }
+        let (mut pieces, mut whole) = (0i128, 0i128);
+        self.lengths.iter().zip(&self.counts).all(|(&length, &count)| {
+            pieces += i128::from(count);
+            whole += i128::from(length) * i128::from(count);
+            let holding = (0..self.rooms.len()).filter(|&kind| self.rooms[kind] >= length);
+            let (places, room) = holding.fold((0i128, 0i128), |(places, room), kind| {
+                let there = i128::from(self.most(kind));
+                (places + there * i128::from(self.rooms[kind] / length), room + there * i128::from(self.rooms[kind]))
+            });
+            places >= pieces && room >= whole
+        })
     }
 
     /// What so much to measure costs; `None` where nothing is sold so.

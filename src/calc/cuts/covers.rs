@@ -98,7 +98,9 @@ pub(super) fn cheapest(case: &Case, range: &Range, fillable: &[i64], stop_at: Op
     let kinds = case.rooms.len();
     let mut rates = vec![case.measure_rate; kinds + 1];
     for kind in (0..kinds).rev() {
-        let own = (1..=range.most[kind] as usize)
+        // All are the same where one costs as much as the next.
+        let most = if case.even[kind] { range.most[kind].min(1) } else { range.most[kind] };
+        let own = (1..=most as usize)
             .map(|n| Rate { cost: case.costs[kind][n], length: i128::from(fillable[kind].max(1)) * n as i128 })
             .reduce(Rate::lower);
         rates[kind] = match (rates[kind + 1], own) {

@@ -76,6 +76,8 @@ impl<'a> Relaxation<'a> {
         let slope = |kind: usize| {
             let costs = &self.case.costs[kind];
             let (least, most) = (range.least[kind] as usize, range.most[kind] as usize);
+            // All are the same where one costs as much as the next.
+            let most = if self.case.even[kind] { most.min(least + 1) } else { most };
             let steps =
                 (least + 1..=most).map(|n| (costs[n] - costs[least]) * ONE / (self.scale * (n - least) as i128));
             // A kind that no more may be taken of costs nothing more.

@@ -156,9 +156,7 @@ impl<'a> Search<'a> {
             self.best = Some((0, Kept(Packing { opened: Vec::new(), rest: case.counts.clone() })));
             return Ok(0);
         }
-        let held =
-            (0..case.rooms.len()).map(|kind| i128::from(case.rooms[kind]) * i128::from(case.most(kind))).sum::<i128>();
-        if case.measure.is_none() && held < i128::from(case.whole) {
+        if !case.may_be_enough() {
             return Err(NoPlan::NotEnough);
         }
         let range = Range::whole(case);

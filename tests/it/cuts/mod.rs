@@ -221,6 +221,18 @@ fn with_break(most: usize, each: i128, from: usize, then: i128) -> Vec<i128> {
     (0..=most).map(|n| (n..=most.max(from)).map(plain).min().unwrap()).collect()
 }
 
+#[test]
+fn stock_that_has_too_few_places_is_not_enough_and_the_pieces_are_named() {
+    // 30 stock lengths of which each holds one of the 31 long pieces, although they are long enough taken together.
+    let stocks = (0..5).map(|n| stock(n, 1_000 - 10 * n as u32, 500 + n as u32, Some(6))).collect();
+    let asked = request(vec![piece(1, 510, 31), piece(2, 200, 10)], stocks, 0);
+    let faults = planned(&asked).unwrap_err();
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert_eq!(faults[0].pointer, "/stock");
+    assert!(faults[0].message.contains("'P1'") && faults[0].message.contains("31 pieces"), "{}", faults[0].message);
+    assert!(!faults[0].message.contains("'P2'"), "{}", faults[0].message);
+}
+
 proptest! {
     #[test]
     fn wire_to_order_with_price_breaks_is_never_said_to_cost_more_than_it_can(
