@@ -122,10 +122,10 @@ fn opens_nothing() -> Problem {
     Problem::new(Kind::NotFound, "This address opens no quote.")
 }
 
-/// The link in an address, as far as it may still ask.
-fn link_of(request: &HttpRequest, text: &str, units: u32) -> Result<Uuid, Problem> {
+/// The link in an address, as far as it may still ask with the secret that is shown for it.
+fn link_of(request: &HttpRequest, text: &str, shown: &str, units: u32) -> Result<Uuid, Problem> {
     let link = Uuid::try_parse(text).map_err(|_| opens_nothing())?;
-    limits::by_link(request, link, units)?;
+    limits::by_link(request, link, shown, units)?;
     Ok(link)
 }
 
@@ -160,7 +160,7 @@ async fn enter(
     site: Data<Site>,
 ) -> Result<HttpResponse, Problem> {
     let (link, secret) = path.into_inner();
-    let link = link_of(&request, &link, 1)?;
+    let link = link_of(&request, &link, &secret, 1)?;
     service.open_link(link, &secret, &[]).await?.ok_or_else(opens_nothing)?;
     let response = HttpResponse::SeeOther().insert_header((LOCATION, address(link))).finish();
     with_secret(response, &site, link, &secret)
@@ -192,8 +192,8 @@ async fn read(
     service: Data<Service>,
     site: Data<Site>,
 ) -> Result<HttpResponse, Problem> {
-    let link = link_of(&request, &path, 1)?;
     let secret = secret(&request)?;
+    let link = link_of(&request, &path, secret, 1)?;
     let opened = service.open_link(link, secret, &[]).await?.ok_or_else(opens_nothing)?;
     let html = shown(&opened, &Form::default());
     with_secret(page(StatusCode::OK, html), &site, link, secret)
@@ -228,6 +228,13 @@ impl Fields {
         let ticked = self.0.iter().filter(|(name, value)| name == "option" && !value.is_empty());
         ticked.map(|(_, value)| Name::from(value.as_str())).collect()
     }
+
+    /// Options that are ticked, and the form of the page as it was filled in.
+    fn filled(&mut self) -> (Vec<Name>, Form) {
+        let options = self.options();
+        let ticked = options.iter().map(|id| id.as_str().to_owned()).collect();
+        (options, Form { name: self.take("name"), options: ticked, ..Form::default() })
+    }
 }
 
 /// `POST /q/{link}/accept`
@@ -240,14 +247,12 @@ async fn accept(
 ) -> Result<HttpResponse, Problem> {
     let link = from_own_page(&request, &path, &site)?;
     let mut fields = Fields::arrived(&request, payload).await?;
-    let (name, options) = (fields.take("name"), fields.options());
-    let ticked = options.iter().map(|id| id.as_str().to_owned()).collect();
-    let form = Form { name: name.clone(), options: ticked, ..Form::default() };
+    let (options, form) = fields.filled();
     // Nobody accepts a total that he has not seen.
     if joined(&options) != fields.take("shown") {
         return chosen(&request, link, &service, &options, Form { changed: true, ..form }).await;
     }
-    answer(&request, link, &service, CustomerAnswer::Accept { name, options }, form).await
+    answer(&request, link, &service, CustomerAnswer::Accept { name: form.name.clone(), options }, form).await
 }
 
 /// `POST /q/{link}/choose`: the quote with the options that are ticked. Sent like an answer, so that the name that was
@@ -260,10 +265,7 @@ async fn choose(
     site: Data<Site>,
 ) -> Result<HttpResponse, Problem> {
     let link = from_own_page(&request, &path, &site)?;
-    let mut fields = Fields::arrived(&request, payload).await?;
-    let (name, options) = (fields.take("name"), fields.options());
-    let ticked = options.iter().map(|id| id.as_str().to_owned()).collect();
-    let form = Form { name, options: ticked, ..Form::default() };
+    let (options, form) = Fields::arrived(&request, payload).await?.filled();
     chosen(&request, link, &service, &options, form).await
 }
 
@@ -337,7 +339,7 @@ async fn decline(
 
 /// The link of a form that a page of ours sent.
 fn from_own_page(request: &HttpRequest, path: &str, site: &Site) -> Result<Uuid, Problem> {
-    let link = link_of(request, path, ANSWER_UNITS)?;
+    let link = link_of(request, path, secret(request)?, ANSWER_UNITS)?;
     if site.is_own(request.headers()) {
         return Ok(link);
     }

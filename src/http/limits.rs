@@ -5,7 +5,7 @@
 //! and `RateLimit-Policy` (draft-ietf-httpapi-ratelimit-headers-10): `q` units in `w` seconds; `r` units left, and `t`
 //! seconds until all are there again.
 
-use std::hash::{BuildHasher, BuildHasherDefault, DefaultHasher};
+use std::hash::{BuildHasher, BuildHasherDefault, DefaultHasher, Hash};
 use std::net::IpAddr;
 use std::num::NonZeroU32;
 use std::sync::Arc;
@@ -72,7 +72,8 @@ fn weight(method: &Method, route: &Route) -> u32 {
 enum Client {
     Address(IpAddr),
     Key(Uuid),
-    Link(Uuid),
+    /// A link together with the secret that was shown for it.
+    Link(u64),
     /// Too many to be told apart.
     Crowd(u64),
 }
@@ -139,8 +140,12 @@ impl Limit {
     }
 }
 
+fn hash_of(one: impl Hash) -> u64 {
+    BuildHasherDefault::<DefaultHasher>::default().hash_one(one)
+}
+
 fn crowd(client: Client) -> Client {
-    Client::Crowd(BuildHasherDefault::<DefaultHasher>::default().hash_one(client) % CROWDS)
+    Client::Crowd(hash_of(client) % CROWDS)
 }
 
 /// All limits of a service.
@@ -229,11 +234,12 @@ pub async fn by_key<B: MessageBody + 'static>(
     told(next.call(request).await.map(ServiceResponse::map_into_boxed_body), left)
 }
 
-/// Takes units from the quota of a customer's link.
-pub fn by_link(request: &HttpRequest, link: Uuid, units: u32) -> Result<(), Problem> {
+/// Takes units from the quota of a customer's link, as it was shown: who knows the link and not its secret must not use up
+/// what its customer may do.
+pub fn by_link(request: &HttpRequest, link: Uuid, shown: &str, units: u32) -> Result<(), Problem> {
     let limits = request.app_data::<Data<Limits>>().expect("the app has its limits");
     let Some(limit) = &limits.link else { return Ok(()) };
-    let taken = limit.take(Client::Link(link), units);
+    let taken = limit.take(Client::Link(hash_of((link, shown))), units);
     let metrics = request.app_data::<Data<Metrics>>().expect("the app has its metrics");
     taken.map(|_| ()).map_err(|refusal| refused(metrics, refusal))
 }

@@ -445,6 +445,13 @@ async fn guessing_is_held_up_and_so_is_a_link_that_asks_too_much() {
     }
     assert_eq!(met, [404, 404, 404, 404, 404, 429, 429, 429]);
     assert_eq!(other.open().await.status, 200, "who has a good link goes on");
+    // The link without its secret stands in the address bar of whoever has opened it.
+    let guess = format!("{}/{}", other.page, "A".repeat(43));
+    for _ in 0..30 {
+        assert_eq!(other.ask("GET", &guess, &[], String::new()).await.status, 429);
+        assert_eq!(other.ask("POST", &format!("{}/accept", other.page), &[], String::new()).await.status, 429);
+    }
+    assert_eq!(other.open().await.status, 200, "nobody uses up what the customer may do");
 }
 
 #[tokio::test]
