@@ -4,7 +4,6 @@
 //! `calc` → nothing but itself. A test holds that direction.
 
 pub mod app;
-pub mod calc;
 pub mod cli;
 pub mod clock;
 pub mod config;
@@ -14,6 +13,8 @@ pub mod outbound;
 pub mod service;
 pub mod store;
 pub mod telemetry;
+
+pub use calc;
 
 /// A document is thousands of small texts and lists, made and dropped again; the allocator of the C library takes twice
 /// the time for them.

@@ -1,8 +1,8 @@
 //! Cautions: what can hurt someone on this job, and who has the last word on it.
 
-use crate::calc::findings::Caution;
-use crate::calc::spec::boat::Boat;
-use crate::calc::spec::input::{JobType, Known, Propulsion};
+use crate::findings::Caution;
+use crate::spec::boat::Boat;
+use crate::spec::input::{JobType, Known, Propulsion};
 
 const LAST_WORD: Caution = Caution {
     id: "local_rules_first",

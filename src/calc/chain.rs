@@ -9,24 +9,24 @@ mod parts;
 mod totals;
 mod writing;
 
-use crate::calc::basis::Ledger;
-use crate::calc::cautions::cautions;
-use crate::calc::circuits::legs::{Laid, Owner, lay};
-use crate::calc::circuits::loads::{Load, loads};
-use crate::calc::circuits::main_protection::bank_class;
-use crate::calc::circuits::select::{Sizes, select};
-use crate::calc::findings::{Fault, Gap, Warning};
-use crate::calc::labour::{labour, unknown_operations};
-use crate::calc::power::{Facts, PowerSide, power_side};
-use crate::calc::questions::questions;
-use crate::calc::rules::table::rule_of;
-use crate::calc::shop::Shop;
-use crate::calc::spec::boat::Boat;
-use crate::calc::spec::check::check;
-use crate::calc::spec::fitted::fitted;
-use crate::calc::spec::input::BoatSpecInput;
-use crate::calc::take_off::TakeOff;
-use crate::calc::units::{Name, within};
+use crate::basis::Ledger;
+use crate::cautions::cautions;
+use crate::circuits::legs::{Laid, Owner, lay};
+use crate::circuits::loads::{Load, loads};
+use crate::circuits::main_protection::bank_class;
+use crate::circuits::select::{Sizes, select};
+use crate::findings::{Fault, Gap, Warning};
+use crate::labour::{labour, unknown_operations};
+use crate::power::{Facts, PowerSide, power_side};
+use crate::questions::questions;
+use crate::rules::table::rule_of;
+use crate::shop::Shop;
+use crate::spec::boat::Boat;
+use crate::spec::check::check;
+use crate::spec::fitted::fitted;
+use crate::spec::input::BoatSpecInput;
+use crate::take_off::TakeOff;
+use crate::units::{Name, within};
 use parts::Parts;
 use totals::{copper_summary, run_uses, summary, wire_totals};
 use writing::write;
@@ -162,8 +162,8 @@ fn feeder_key(boat: &Boat, panel: usize) -> Name {
 
 /// Gaps of circuits and feeders that no size serves.
 fn unsized_gaps(boat: &Boat, loads: &[Load], laid: &Laid, sizes: &Sizes) -> Vec<Gap> {
-    use crate::calc::circuits::select::NoSize;
-    use crate::calc::circuits::sizing::CannotCarry;
+    use crate::circuits::select::NoSize;
+    use crate::circuits::sizing::CannotCarry;
     let of_circuits = sizes.without.iter().map(|(place, why)| (loads[*place].key.clone(), "circuit", why));
     let of_feeders =
         sizes.feeders_without.iter().map(|(place, why)| (feeder_key(boat, laid.feeders[*place].panel), "feeder", why));

@@ -9,17 +9,17 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::chain;
-use crate::calc::findings::{Fault, Gap};
-use crate::calc::money::Money;
-use crate::calc::pricing::{PriceRequest, Priced, Quotation, currency, priced, settlement};
-use crate::calc::quote::{ChosenOption, QuoteDocument, QuotedChoice, QuotedOption};
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::LabourUse;
-use crate::calc::spec::fitted::fitted;
-use crate::calc::spec::input::{BoatSpecInput, EquipmentInput, ExtraLineInput, OverruleInput};
-use crate::calc::take_off::TakeOff;
-use crate::calc::units::Name;
+use crate::chain;
+use crate::findings::{Fault, Gap};
+use crate::money::Money;
+use crate::pricing::{PriceRequest, Priced, Quotation, currency, priced, settlement};
+use crate::quote::{ChosenOption, QuoteDocument, QuotedChoice, QuotedOption};
+use crate::shop::Shop;
+use crate::shop::item::LabourUse;
+use crate::spec::fitted::fitted;
+use crate::spec::input::{BoatSpecInput, EquipmentInput, ExtraLineInput, OverruleInput};
+use crate::take_off::TakeOff;
+use crate::units::Name;
 
 /// Most options of a quote: sixteen sets of them.
 pub const OPTIONS_MOST: usize = 4;

@@ -4,11 +4,11 @@ use rust_decimal::Decimal;
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
 
-use crate::calc::circuits::ends::ShrinkPiece;
-use crate::calc::requirements::{Need, Piece, Requirement, length_quantity};
-use crate::calc::rules::jackets;
-use crate::calc::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
-use crate::calc::units::{Length, LengthUnit, LengthValue, Name, WireSize, rounded};
+use crate::circuits::ends::ShrinkPiece;
+use crate::requirements::{Need, Piece, Requirement, length_quantity};
+use crate::rules::jackets;
+use crate::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
+use crate::units::{Length, LengthUnit, LengthValue, Name, WireSize, rounded};
 
 /// A need in a form that can be ordered: figures in thousandths.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -5,14 +5,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::calc::basis::{BasisRef, Ledger, Value};
-use crate::calc::rules::table::labour_and_price::{LABOUR_FOUR_IN_FIVE, LABOUR_OPERATION, LABOUR_OVERRULE};
-use crate::calc::shop::item::LabourUse;
-use crate::calc::shop::labour::{Driver, LabourOperation};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::input::{JobType, OverruleInput};
-use crate::calc::take_off::{AppliedOverrule, Labour, OperationHours};
-use crate::calc::units::{Name, rounded};
+use crate::basis::{BasisRef, Ledger, Value};
+use crate::rules::table::labour_and_price::{LABOUR_FOUR_IN_FIVE, LABOUR_OPERATION, LABOUR_OVERRULE};
+use crate::shop::item::LabourUse;
+use crate::shop::labour::{Driver, LabourOperation};
+use crate::shop::settings::Settings;
+use crate::spec::input::{JobType, OverruleInput};
+use crate::take_off::{AppliedOverrule, Labour, OperationHours};
+use crate::units::{Name, rounded};
 
 /// The 0.8 quantile of the standard normal distribution.
 const FOUR_IN_FIVE_DEVIATIONS: f64 = 0.8416;
@@ -35,7 +35,7 @@ impl Counts {
             Driver::Stated => Decimal::ZERO,
             driver => self.by_driver.get(&driver).copied().unwrap_or_default(),
         };
-        counted + crate::calc::spec::boat::stated_quantity(&self.stated, operation.code.as_str())
+        counted + crate::spec::boat::stated_quantity(&self.stated, operation.code.as_str())
     }
 }
 

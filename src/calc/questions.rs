@@ -1,12 +1,12 @@
 //! Questions: what a shop should ask before it relies on the figures.
 
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::bank_class;
-use crate::calc::findings::Question;
-use crate::calc::shop::item::Function;
-use crate::calc::spec::boat::Boat;
-use crate::calc::spec::input::{Access, JobType, Known, LengthSource};
-use crate::calc::units::Name;
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::bank_class;
+use crate::findings::Question;
+use crate::shop::item::Function;
+use crate::spec::boat::Boat;
+use crate::spec::input::{Access, JobType, Known, LengthSource};
+use crate::units::Name;
 
 /// Functions that are unusual to leave out of a first rig, and how they are asked about (common practice).
 const UNUSUAL_TO_LEAVE_OUT: [(Function, &str, &str); 3] = [

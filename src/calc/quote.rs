@@ -5,13 +5,13 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::basis::Basis;
-use crate::calc::findings::Gap;
-use crate::calc::money::Money;
-use crate::calc::shop::item::BuyingUnit;
-use crate::calc::shop::settings::{Charge, PriceFrom, TaxTreatment};
-use crate::calc::take_off::TakeOff;
-use crate::calc::units::{LengthValue, Name};
+use crate::basis::Basis;
+use crate::findings::Gap;
+use crate::money::Money;
+use crate::shop::item::BuyingUnit;
+use crate::shop::settings::{Charge, PriceFrom, TaxTreatment};
+use crate::take_off::TakeOff;
+use crate::units::{LengthValue, Name};
 use chrono::NaiveDate;
 
 /// Version of the document's schema: counts up when a field changes its meaning or goes.
@@ -415,7 +415,7 @@ pub struct LineCosting {
     /// Net price less cost.
     pub margin: Money,
     /// Derivation of the unit price in this document's basis.
-    pub basis: crate::calc::basis::BasisRef,
+    pub basis: crate::basis::BasisRef,
 }
 
 /// Requirements that share items to choose from, and are decided together: what they cost, and how far it is proven that
@@ -463,7 +463,7 @@ pub struct CostingDocument {
     pub margin_percent: Option<Decimal>,
     /// Derivation of the freight in this document's basis; absent without any.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub freight_basis: Option<crate::calc::basis::BasisRef>,
+    pub freight_basis: Option<crate::basis::BasisRef>,
     /// Why the prices are so.
     pub basis: Basis,
 }

@@ -8,9 +8,9 @@ use utoipa::ToSchema;
 
 pub use frozen::Frozen;
 
-use crate::calc::rules::jackets::colour_word;
-use crate::calc::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
-use crate::calc::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
+use crate::rules::jackets::colour_word;
+use crate::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
+use crate::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
 
 /// An insulation colour that is known. By another name, since a text that is borrowed for good could not be read back.
 type Colour = &'static str;

@@ -9,9 +9,9 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
-use crate::calc::spec::boat::Run;
-use crate::calc::spec::input::LengthSource;
-use crate::calc::units::Length;
+use crate::spec::boat::Run;
+use crate::spec::input::LengthSource;
+use crate::units::Length;
 
 /// The shortest chain of runs from one station to another; empty when both are the same.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -189,8 +189,8 @@ fn joined(stations: usize, runs: &[Run]) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calc::spec::boat::Estimate;
-    use crate::calc::spec::input::Access;
+    use crate::spec::boat::Estimate;
+    use crate::spec::input::Access;
 
     fn run(a: usize, b: usize, feet: f64) -> Run {
         Run {

@@ -7,8 +7,8 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{BuyingUnit, Item, SellingUnit};
-use crate::calc::units::{Length, LengthUnit, Name};
+use crate::shop::item::{BuyingUnit, Item, SellingUnit};
+use crate::units::{Length, LengthUnit, Name};
 
 /// A bin, and the place that it is at.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]

@@ -15,13 +15,13 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calc::basis::{Basis, BasisRef};
-use crate::calc::findings::{Caution, Gap, Question, Warning};
-use crate::calc::requirements::Requirement;
-use crate::calc::shop::item::{DropClass, Duty, Function, FuseFamily, LoadColumn};
-use crate::calc::shop::labour::Driver;
-use crate::calc::spec::input::{Access, HullForm, JobType, LengthSource, NegativeColour, Propulsion};
-use crate::calc::units::{Length, LengthValue, Name, WireSize};
+use crate::basis::{Basis, BasisRef};
+use crate::findings::{Caution, Gap, Question, Warning};
+use crate::requirements::Requirement;
+use crate::shop::item::{DropClass, Duty, Function, FuseFamily, LoadColumn};
+use crate::shop::labour::Driver;
+use crate::spec::input::{Access, HullForm, JobType, LengthSource, NegativeColour, Propulsion};
+use crate::units::{Length, LengthValue, Name, WireSize};
 
 /// How a conductor is protected.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]

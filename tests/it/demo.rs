@@ -153,7 +153,7 @@ fn packages_and_examples_name_only_what_the_demo_shop_has() {
 
 #[test]
 fn every_file_of_the_examples_folder_that_holds_a_quote_request_is_compiled_in() {
-    for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/api/examples")).unwrap() {
+    for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/../api/examples")).unwrap() {
         let path = entry.unwrap().path();
         let body = std::fs::read_to_string(&path).unwrap();
         if body.contains("\"spec\"") {
@@ -311,7 +311,7 @@ async fn the_readme_shows_an_example_and_what_the_service_answers_to_it() {
 fn rigbill(arguments: &[&str]) -> (bool, String, String) {
     // Its database goes where the test cleans up behind it.
     let folder = tempfile::tempdir().unwrap();
-    let mut program = std::process::Command::new(env!("CARGO_BIN_EXE_rigbill"));
+    let mut program = std::process::Command::new(env!("CARGO_BIN_EXE_rigbill-under-test"));
     let output = program.args(arguments).env("TMPDIR", folder.path()).output().unwrap();
     let text = |bytes| String::from_utf8(bytes).unwrap();
     (output.status.success(), text(output.stdout), text(output.stderr))

@@ -1,6 +1,7 @@
 //! A fresh database of each kind for every test, and a shop to work with.
 
 use std::panic::AssertUnwindSafe;
+use std::path::PathBuf;
 
 use futures_util::FutureExt;
 use rigbill::clock::Clock;
@@ -10,6 +11,12 @@ use sea_orm::{ConnectionTrait, Database as Connection};
 
 /// The time at which the clock of a test stands.
 pub const NOW: &str = "2026-11-25T15:30:00.123456Z";
+
+/// The folder of what is built, where tests leave what other programs are to check.
+pub fn target() -> PathBuf {
+    let beside = concat!(env!("CARGO_MANIFEST_DIR"), "/../target");
+    std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| beside.into(), PathBuf::from)
+}
 
 /// An empty database of a test's own.
 pub struct Database {

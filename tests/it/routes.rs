@@ -85,6 +85,5 @@ fn routes_are_handed_over_to_the_graph_library() {
         let (stations, runs) = graph(&mut Dice(seed), stated_share);
         writeln!(lines, "{}", line(&format!("graph {seed}"), stations, &runs)).unwrap();
     }
-    let target = std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| "target".into(), std::path::PathBuf::from);
-    std::fs::write(target.join("routes.jsonl"), lines).unwrap();
+    std::fs::write(crate::fixture::target().join("routes.jsonl"), lines).unwrap();
 }

@@ -1,11 +1,11 @@
 //! What the take-off takes for granted, told beside it.
 
 use super::estimates;
-use crate::calc::circuits::legs::Laid;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::{Boat, Hull, SwitchProvision};
-use crate::calc::spec::input::Propulsion;
-use crate::calc::units::AreaStandard;
+use crate::circuits::legs::Laid;
+use crate::shop::settings::Settings;
+use crate::spec::boat::{Boat, Hull, SwitchProvision};
+use crate::spec::input::Propulsion;
+use crate::units::AreaStandard;
 
 /// All of it, as sentences.
 pub(super) fn assumptions(boat: &Boat, laid: &Laid, laid_out: Option<&Hull>, settings: &Settings) -> Vec<String> {

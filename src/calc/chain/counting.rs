@@ -6,17 +6,17 @@ use rust_decimal::Decimal;
 
 use super::parts::blade_at_battery;
 use super::writing::WrittenBoat;
-use crate::calc::circuits::ends::{EndParts, SizeClass, size_class};
-use crate::calc::circuits::legs::Laid;
-use crate::calc::labour::Counts;
-use crate::calc::power::PowerSide;
-use crate::calc::requirements::length_quantity;
-use crate::calc::shop::item::LabourUse;
-use crate::calc::shop::labour::Driver;
-use crate::calc::spec::boat::{Boat, SwitchProvision};
-use crate::calc::spec::input::Access;
-use crate::calc::take_off::{RunUse, Termination};
-use crate::calc::units::LengthUnit;
+use crate::circuits::ends::{EndParts, SizeClass, size_class};
+use crate::circuits::legs::Laid;
+use crate::labour::Counts;
+use crate::power::PowerSide;
+use crate::requirements::length_quantity;
+use crate::shop::item::LabourUse;
+use crate::shop::labour::Driver;
+use crate::spec::boat::{Boat, SwitchProvision};
+use crate::spec::input::Access;
+use crate::take_off::{RunUse, Termination};
+use crate::units::LengthUnit;
 
 pub(super) fn counts(boat: &Boat, written: &WrittenBoat, laid: &Laid, power: &PowerSide, runs: &[RunUse]) -> Counts {
     let mut by_driver: BTreeMap<Driver, Decimal> = BTreeMap::new();

@@ -1,14 +1,14 @@
 //! What a take-off says of the runs that the layout of the hull form gave.
 
 use super::warn;
-use crate::calc::basis::{BasisRef, Ledger, Value};
-use crate::calc::findings::Warning;
-use crate::calc::rules::table::quantities;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::{Boat, Estimate, Hull, Run};
-use crate::calc::spec::layouts::{self, SLACK_FACTOR, TURN_FT};
-use crate::calc::take_off::HullSummary;
-use crate::calc::units::{Length, Name};
+use crate::basis::{BasisRef, Ledger, Value};
+use crate::findings::Warning;
+use crate::rules::table::quantities;
+use crate::shop::settings::Settings;
+use crate::spec::boat::{Boat, Estimate, Hull, Run};
+use crate::spec::layouts::{self, SLACK_FACTOR, TURN_FT};
+use crate::take_off::HullSummary;
+use crate::units::{Length, Name};
 
 /// The hull, when wire goes through runs of its layout.
 pub(super) fn hull_in_use<'a>(boat: &'a Boat, used_runs: &[usize]) -> Option<&'a Hull> {

@@ -1,11 +1,11 @@
 //! Circuits in a jacket: which of them no cable serves, and what is told about those that stay in single conductors.
 
 use super::warn;
-use crate::calc::circuits::legs::Laid;
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::select::Sizes;
-use crate::calc::findings::Warning;
-use crate::calc::shop::item::Wiring;
+use crate::circuits::legs::Laid;
+use crate::circuits::loads::Load;
+use crate::circuits::select::Sizes;
+use crate::findings::Warning;
+use crate::shop::item::Wiring;
 
 /// Loads that lie in a cable and got no size in it. They are to be tried in single conductors, whose sizes go further.
 pub(super) fn unserved(laid: &Laid, sizes: &Sizes) -> Vec<usize> {

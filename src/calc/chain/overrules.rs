@@ -1,17 +1,17 @@
 //! A person's conductor sizes: found their circuit, judged, and told beside what was computed.
 
 use super::{owner_key, warn};
-use crate::calc::circuits::legs::{Laid, Owner};
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::select::{Overruled, Sizes, select};
-use crate::calc::findings::{Fault, Warning};
-use crate::calc::rules::sizes::area_cmil;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::spec::check::nearest;
-use crate::calc::spec::input::OverruleInput;
-use crate::calc::take_off::AppliedOverrule;
-use crate::calc::units::{Name, WireSize};
+use crate::circuits::legs::{Laid, Owner};
+use crate::circuits::loads::Load;
+use crate::circuits::select::{Overruled, Sizes, select};
+use crate::findings::{Fault, Warning};
+use crate::rules::sizes::area_cmil;
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::spec::check::nearest;
+use crate::spec::input::OverruleInput;
+use crate::take_off::AppliedOverrule;
+use crate::units::{Name, WireSize};
 
 /// One overrule of a conductor, with its place in the spec.
 struct Entry<'a> {

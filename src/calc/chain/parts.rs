@@ -2,20 +2,20 @@
 
 use super::writing::WrittenBoat;
 use super::{Laid, PowerSide, warn};
-use crate::calc::circuits::cables::WrittenCable;
-use crate::calc::circuits::ends::{EndParts, end_parts};
-use crate::calc::circuits::legs::{FUSE_STUD, LegEnd};
-use crate::calc::findings::{Gap, Warning};
-use crate::calc::gathering::{Gathering, Part, thousandths};
-use crate::calc::requirements::{Piece, Requirement};
-use crate::calc::rules::power::TERMINALS_ON_STUD_MAX;
-use crate::calc::rules::sizes::overall_diameter;
-use crate::calc::shop::item::{Attributes, FuseFamily, Item};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::spec::input::Known;
-use crate::calc::take_off::{AlwaysOnSide, Cable, Feeder, LandsOn, Protection, Termination};
-use crate::calc::units::{Name, WireSize};
+use crate::circuits::cables::WrittenCable;
+use crate::circuits::ends::{EndParts, end_parts};
+use crate::circuits::legs::{FUSE_STUD, LegEnd};
+use crate::findings::{Gap, Warning};
+use crate::gathering::{Gathering, Part, thousandths};
+use crate::requirements::{Piece, Requirement};
+use crate::rules::power::TERMINALS_ON_STUD_MAX;
+use crate::rules::sizes::overall_diameter;
+use crate::shop::item::{Attributes, FuseFamily, Item};
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::spec::input::Known;
+use crate::take_off::{AlwaysOnSide, Cable, Feeder, LandsOn, Protection, Termination};
+use crate::units::{Name, WireSize};
 
 /// Wire of the lead of an inline fuse holder that goes on the always-on main's stud (common practice).
 const HOLDER_LEAD: WireSize = WireSize::Awg(12);

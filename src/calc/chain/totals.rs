@@ -4,15 +4,15 @@ use std::collections::BTreeMap;
 
 use super::estimates;
 use super::writing::WrittenBoat;
-use crate::calc::basis::Ledger;
-use crate::calc::circuits::legs::Laid;
-use crate::calc::circuits::select::CopperFound;
-use crate::calc::rules::jackets::colour_word;
-use crate::calc::rules::table::quantities::COPPER_SAVING;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::{Boat, Hull};
-use crate::calc::take_off::{BoatSummary, CopperSummary, RunUse, WireKind, WireTotal};
-use crate::calc::units::{Length, Name, WireSize, rounded};
+use crate::basis::Ledger;
+use crate::circuits::legs::Laid;
+use crate::circuits::select::CopperFound;
+use crate::rules::jackets::colour_word;
+use crate::rules::table::quantities::COPPER_SAVING;
+use crate::shop::settings::Settings;
+use crate::spec::boat::{Boat, Hull};
+use crate::take_off::{BoatSummary, CopperSummary, RunUse, WireKind, WireTotal};
+use crate::units::{Length, Name, WireSize, rounded};
 
 /// What lies in each run that is used.
 pub(super) fn run_uses(

@@ -1,16 +1,16 @@
 //! What was laid and sized, written out: circuits, feeders, always-on sides, and the line of each conductor.
 
 use super::feeder_key;
-use crate::calc::basis::Ledger;
-use crate::calc::circuits::cables::WrittenCable;
-use crate::calc::circuits::legs::{Laid, Leg};
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::BankClass;
-use crate::calc::circuits::schedule::{Schedule, Written};
-use crate::calc::circuits::select::{CircuitSizes, Sizes};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::{AlwaysOnSide, Circuit, Feeder};
+use crate::basis::Ledger;
+use crate::circuits::cables::WrittenCable;
+use crate::circuits::legs::{Laid, Leg};
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::BankClass;
+use crate::circuits::schedule::{Schedule, Written};
+use crate::circuits::select::{CircuitSizes, Sizes};
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::take_off::{AlwaysOnSide, Circuit, Feeder};
 
 /// Everything written out, with each conductor by the place of its leg.
 pub(super) struct WrittenBoat {

@@ -15,20 +15,20 @@ pub use before::{Before, jumpers_counted, switch_cable};
 
 use before::{always_on_before, before, settle_negative};
 
-use crate::calc::circuits::charging::Allotted;
-use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, analyse, battery_stud};
-use crate::calc::circuits::loads::{DeviceLead, Load};
-use crate::calc::circuits::main_protection::{BankClass, always_on_family};
-use crate::calc::circuits::through::{Through, through};
-use crate::calc::findings::Fault;
-use crate::calc::routes::{Route, Routes};
-use crate::calc::rules::power::{LINK_IN, TERMINALS_ON_STUD_MAX};
-use crate::calc::rules::protection::CONTINUOUS_FACTOR;
-use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, Stud};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::{Boat, SwitchProvision};
-use crate::calc::take_off::LandsOn;
-use crate::calc::units::Length;
+use crate::circuits::charging::Allotted;
+use crate::circuits::legs::{FUSE_STUD, LegEnd, analyse, battery_stud};
+use crate::circuits::loads::{DeviceLead, Load};
+use crate::circuits::main_protection::{BankClass, always_on_family};
+use crate::circuits::through::{Through, through};
+use crate::findings::Fault;
+use crate::routes::{Route, Routes};
+use crate::rules::power::{LINK_IN, TERMINALS_ON_STUD_MAX};
+use crate::rules::protection::CONTINUOUS_FACTOR;
+use crate::shop::item::{Attributes, Function, FuseFamily, LeadRole, Stud};
+use crate::shop::settings::Settings;
+use crate::spec::boat::{Boat, SwitchProvision};
+use crate::take_off::LandsOn;
+use crate::units::Length;
 
 /// Stud of a battery switch where no item says otherwise (common practice).
 const SWITCH_STUD: Stud = Stud::ThreeEighths;

@@ -1,14 +1,14 @@
 //! Jacketed cables written out: one line for all the conductors of a circuit.
 
-use crate::calc::basis::Value;
-use crate::calc::circuits::ends::{ShrinkPiece, SizeClass, size_class};
-use crate::calc::circuits::legs;
-use crate::calc::circuits::schedule::{Schedule, Written};
-use crate::calc::rules::jackets::{JACKET_WALL_IN, minimum, outside_in, sleeve};
-use crate::calc::rules::sizes::overall_diameter;
-use crate::calc::rules::table::jackets as table;
-use crate::calc::take_off::{Cable, CableBasis, JacketSleeve};
-use crate::calc::units::{AreaStandard, Length, LengthUnit, WireSize};
+use crate::basis::Value;
+use crate::circuits::ends::{ShrinkPiece, SizeClass, size_class};
+use crate::circuits::legs;
+use crate::circuits::schedule::{Schedule, Written};
+use crate::rules::jackets::{JACKET_WALL_IN, minimum, outside_in, sleeve};
+use crate::rules::sizes::overall_diameter;
+use crate::rules::table::jackets as table;
+use crate::take_off::{Cable, CableBasis, JacketSleeve};
+use crate::units::{AreaStandard, Length, LengthUnit, WireSize};
 
 /// A cable as written, and what it takes beside itself.
 pub struct WrittenCable {
@@ -33,7 +33,7 @@ fn sleeve_length(size: WireSize) -> Length {
 }
 
 /// Diameters of cable and tubing are traded in inches, and in millimetres where wire is metric.
-fn diameter(length: Length, standard: AreaStandard) -> crate::calc::units::LengthValue {
+fn diameter(length: Length, standard: AreaStandard) -> crate::units::LengthValue {
     length.written(if standard == AreaStandard::Metric { LengthUnit::Mm } else { LengthUnit::In })
 }
 

@@ -6,9 +6,9 @@
 //! 2. Banks in order take, of the free outputs of their voltage, the one that comes nearest to what they should have. What
 //!    is left over asks for another charger.
 
-use crate::calc::rules::energy::CHARGE_TARGET;
-use crate::calc::shop::item::{Attributes, Chemistry};
-use crate::calc::spec::boat::{Bank, Boat};
+use crate::rules::energy::CHARGE_TARGET;
+use crate::shop::item::{Attributes, Chemistry};
+use crate::spec::boat::{Bank, Boat};
 
 /// What one output has to charge.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -9,12 +9,12 @@ use utoipa::openapi::schema::{ObjectBuilder, Schema, Type};
 pub use none::{AtVoltage, InParallel, NoConductor};
 
 use super::sizing::{self, Carried, Demand};
-use crate::calc::basis::{Basis, BasisRef, Ledger};
-use crate::calc::findings::Fault;
-use crate::calc::rules::table::{self, electrical};
-use crate::calc::rules::{ampacity, drop, protection, sizes};
-use crate::calc::take_off::LimitedBy;
-use crate::calc::units::{AreaStandard, Length, LengthValue, WireSize, rounded, within};
+use crate::basis::{Basis, BasisRef, Ledger};
+use crate::findings::Fault;
+use crate::rules::table::{self, electrical};
+use crate::rules::{ampacity, drop, protection, sizes};
+use crate::take_off::LimitedBy;
+use crate::units::{AreaStandard, Length, LengthValue, WireSize, rounded, within};
 
 /// The question as it is sent.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]

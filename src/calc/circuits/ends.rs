@@ -10,12 +10,12 @@
 
 use smallvec::SmallVec;
 
-use crate::calc::circuits::legs::LegEnd;
-use crate::calc::rules::sizes::overall_diameter;
-use crate::calc::rules::terminations::{barrel_diameter, smallest_shrink};
-use crate::calc::shop::item::Stud;
-use crate::calc::take_off::{LandsOn, Termination};
-use crate::calc::units::{Length, WireSize};
+use crate::circuits::legs::LegEnd;
+use crate::rules::sizes::overall_diameter;
+use crate::rules::terminations::{barrel_diameter, smallest_shrink};
+use crate::shop::item::Stud;
+use crate::take_off::{LandsOn, Termination};
+use crate::units::{Length, WireSize};
 
 /// The classes that terminations and their times come in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -16,21 +16,21 @@ mod lengths;
 pub use jackets::Cable;
 pub use lengths::lengths;
 
-use crate::calc::circuits::bank_side::{BankSide, Before, alternator_banks, bank_sides, charging_routes};
-use crate::calc::circuits::charging::{Allotted, allot};
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::BankClass;
-use crate::calc::circuits::pump_switches::{PumpSwitch, pump_switches};
-use crate::calc::findings::Fault;
-use crate::calc::routes::{Route, Routes};
-use crate::calc::rules::drop::load_analysis_a;
-use crate::calc::rules::protection::CONTINUOUS_FACTOR;
-use crate::calc::shop::item::{Attributes, LoadColumn, Stud};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::{Boat, Panel};
-use crate::calc::spec::input::{LengthSource, NegativeColour};
-use crate::calc::take_off::{ConductorRole, LandsOn};
-use crate::calc::units::{Length, Name, WireSize};
+use crate::circuits::bank_side::{BankSide, Before, alternator_banks, bank_sides, charging_routes};
+use crate::circuits::charging::{Allotted, allot};
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::BankClass;
+use crate::circuits::pump_switches::{PumpSwitch, pump_switches};
+use crate::findings::Fault;
+use crate::routes::{Route, Routes};
+use crate::rules::drop::load_analysis_a;
+use crate::rules::protection::CONTINUOUS_FACTOR;
+use crate::shop::item::{Attributes, LoadColumn, Stud};
+use crate::shop::settings::Settings;
+use crate::spec::boat::{Boat, Panel};
+use crate::spec::input::{LengthSource, NegativeColour};
+use crate::take_off::{ConductorRole, LandsOn};
+use crate::units::{Length, Name, WireSize};
 
 /// Stud of a panel's or bus's branch positions where no item says otherwise (common practice).
 const BRANCH_STUD: Stud = Stud::No8;

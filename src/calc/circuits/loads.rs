@@ -1,10 +1,10 @@
 //! Loads: what the equipment asks of the wiring, lead by lead.
 
-use crate::calc::rules::functions::defaults;
-use crate::calc::rules::protection::CONTINUOUS_FACTOR;
-use crate::calc::shop::item::{Attributes, DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud, Wiring};
-use crate::calc::spec::boat::Boat;
-use crate::calc::units::{Length, Name, WireSize, within};
+use crate::rules::functions::defaults;
+use crate::rules::protection::CONTINUOUS_FACTOR;
+use crate::shop::item::{Attributes, DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud, Wiring};
+use crate::spec::boat::Boat;
+use crate::units::{Length, Name, WireSize, within};
 
 /// A lead of a device as the circuit meets it, its current at the voltage of the bank.
 #[derive(Clone, Debug)]

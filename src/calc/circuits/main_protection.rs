@@ -1,9 +1,9 @@
 //! Main protection: which fuse family may stand at a bank's post, by voltage and by the bank's short-circuit class.
 
-use crate::calc::rules::protection::{InterruptClass, battery_interrupt, charging_voltage_v, family};
-use crate::calc::shop::item::{BranchProtection, FuseFamily};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Bank;
+use crate::rules::protection::{InterruptClass, battery_interrupt, charging_voltage_v, family};
+use crate::shop::item::{BranchProtection, FuseFamily};
+use crate::shop::settings::Settings;
+use crate::spec::boat::Bank;
 
 /// Cold-cranking amperes assumed of a bank that states none: the highest class of the table, and a question.
 pub const UNSTATED_COLD_CRANKING_A: f64 = 2200.0;

@@ -7,10 +7,10 @@
 //! 3. Away from the panel the manual positive goes to the switch first, and from there on to the pump. The light hangs
 //!    on that positive, which the motor keeps live while its float runs it, and has a return of its own to the bus.
 
-use crate::calc::circuits::loads::Load;
-use crate::calc::routes::Routes;
-use crate::calc::shop::item::{Attributes, Function, LeadRole, Stud};
-use crate::calc::spec::boat::Boat;
+use crate::circuits::loads::Load;
+use crate::routes::Routes;
+use crate::shop::item::{Attributes, Function, LeadRole, Stud};
+use crate::spec::boat::Boat;
 
 /// Screw of such a switch (common practice).
 pub const SWITCH_SCREW: Stud = Stud::No8;

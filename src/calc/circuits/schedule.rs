@@ -5,18 +5,18 @@ mod feeders;
 
 pub use conductors::Written;
 
-use crate::calc::basis::{BasisRef, Ledger, Value};
-use crate::calc::circuits::legs::{Laid, Leg};
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::{BankClass, main_family};
-use crate::calc::circuits::select::{Chosen, CircuitSizes};
-use crate::calc::rules::protection::{family, smallest_rating_a};
-use crate::calc::rules::table::{electrical, quantities};
-use crate::calc::shop::item::{DropClass, Function, FuseFamily};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::{AlwaysOnSide, Circuit, ConductorRole, Protection};
-use crate::calc::units::{Length, LengthUnit, LengthValue, Name, rounded};
+use crate::basis::{BasisRef, Ledger, Value};
+use crate::circuits::legs::{Laid, Leg};
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::{BankClass, main_family};
+use crate::circuits::select::{Chosen, CircuitSizes};
+use crate::rules::protection::{family, smallest_rating_a};
+use crate::rules::table::{electrical, quantities};
+use crate::shop::item::{DropClass, Function, FuseFamily};
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::take_off::{AlwaysOnSide, Circuit, ConductorRole, Protection};
+use crate::units::{Length, LengthUnit, LengthValue, Name, rounded};
 
 /// Distance from a battery post within which its fuse must sit, where the conductor is not sheathed (ABYC E-11).
 pub const DISTANCE_BARE_IN: f64 = 7.0;

@@ -1,10 +1,10 @@
 //! Whether a conductor size can carry a load and be protected: one answer for the chain and for the calculator.
 
-use crate::calc::basis::{BasisRef, Ledger};
-use crate::calc::rules::table::electrical as table;
-use crate::calc::rules::{ampacity, protection, sizes};
-use crate::calc::take_off::LimitedBy;
-use crate::calc::units::{AreaStandard, WireSize, within};
+use crate::basis::{BasisRef, Ledger};
+use crate::rules::table::electrical as table;
+use crate::rules::{ampacity, protection, sizes};
+use crate::take_off::LimitedBy;
+use crate::units::{AreaStandard, WireSize, within};
 
 /// What a conductor has to carry, and where.
 #[derive(Clone, Copy, Debug)]

@@ -1,11 +1,11 @@
 //! What flows at a bank's posts and between its batteries beside its loads: the starter's current, the alternator's, the
 //! chargers'.
 
-use crate::calc::circuits::charging::Allotted;
-use crate::calc::rules::power::CRANKING_A;
-use crate::calc::rules::protection::CONTINUOUS_FACTOR;
-use crate::calc::shop::item::Attributes;
-use crate::calc::spec::boat::Boat;
+use crate::circuits::charging::Allotted;
+use crate::rules::power::CRANKING_A;
+use crate::rules::protection::CONTINUOUS_FACTOR;
+use crate::shop::item::Attributes;
+use crate::spec::boat::Boat;
 
 /// What may flow at a bank, amperes. None of it runs at once with the loads through one cable, except on a bus.
 #[derive(Clone, Copy, Debug, Default)]

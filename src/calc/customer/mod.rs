@@ -12,7 +12,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use crate::calc::quote::{IssueFacts, TaxExemption};
+use crate::quote::{IssueFacts, TaxExemption};
 
 /// Version of the document's schema: counts up when a field changes its meaning or goes.
 pub const SCHEMA_VERSION: u32 = 1;

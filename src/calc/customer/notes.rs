@@ -5,8 +5,8 @@ use rust_decimal::Decimal;
 
 use super::read::{Boat, Quote};
 use super::{Exclusion, System, sentence};
-use crate::calc::spec::input::{JobType, Propulsion};
-use crate::calc::spec::layouts;
+use crate::spec::input::{JobType, Propulsion};
+use crate::spec::layouts;
 
 /// Questions that a customer can answer; the others are for whoever goes to the boat with a tape.
 const ASKED: [&str; 12] = [

@@ -5,10 +5,10 @@ use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::de::IgnoredAny;
 
-use crate::calc::quote::{IssueFacts, TaxExemption};
-use crate::calc::shop::item::Function;
-use crate::calc::spec::input::{HullForm, JobType, Propulsion};
-use crate::calc::units::LengthValue;
+use crate::quote::{IssueFacts, TaxExemption};
+use crate::shop::item::Function;
+use crate::spec::input::{HullForm, JobType, Propulsion};
+use crate::units::LengthValue;
 
 /// The document.
 #[derive(Deserialize)]

@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use super::read::{Circuit, Line, Quote, Requirement};
 use super::{Entry, System, words};
-use crate::calc::shop::item::Function;
+use crate::shop::item::Function;
 
 /// The parts of a boat, in the order in which a customer reads them.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -10,7 +10,7 @@ pub use forms::{CutPlanAnswer, CutPlanCut, CutPlanPiece, CutPlanRequest, CutPlan
 
 use super::labels::{LabelledCut, hand_out};
 use super::{Demand, Kind, Measure, NoPlan, Plan, Task, Work, solve};
-use crate::calc::findings::Fault;
+use crate::findings::Fault;
 
 /// Most pieces in all.
 pub const PIECES_MAX: u32 = 5_000;

@@ -2,21 +2,21 @@
 
 use super::Sources;
 use super::cables::Cable;
-use crate::calc::basis::Value;
-use crate::calc::circuits::legs::{FUSE_STUD, LegEnd};
-use crate::calc::circuits::main_protection::main_family;
-use crate::calc::findings::{Gap, Question};
-use crate::calc::gathering::{Part, thousandths};
-use crate::calc::routes::Routes;
-use crate::calc::rules::energy::IDLE_SHARE;
-use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::rules::protection::{CONTINUOUS_FACTOR, charging_voltage_v, family};
-use crate::calc::rules::table::energy as table;
-use crate::calc::shop::item::{Attributes, Chemistry, Stud};
-use crate::calc::shop::labour::Driver;
-use crate::calc::spec::boat::Equipment;
-use crate::calc::take_off::{Alternator, ConductorRole, LandsOn};
-use crate::calc::units::{Name, rounded};
+use crate::basis::Value;
+use crate::circuits::legs::{FUSE_STUD, LegEnd};
+use crate::circuits::main_protection::main_family;
+use crate::findings::{Gap, Question};
+use crate::gathering::{Part, thousandths};
+use crate::routes::Routes;
+use crate::rules::energy::IDLE_SHARE;
+use crate::rules::functions::FEEDER_COLOUR;
+use crate::rules::protection::{CONTINUOUS_FACTOR, charging_voltage_v, family};
+use crate::rules::table::energy as table;
+use crate::shop::item::{Attributes, Chemistry, Stud};
+use crate::shop::labour::Driver;
+use crate::spec::boat::Equipment;
+use crate::take_off::{Alternator, ConductorRole, LandsOn};
+use crate::units::{Name, rounded};
 
 /// Stud of a combiner (common practice).
 const COMBINER_STUD: Stud = Stud::ThreeEighths;

@@ -3,14 +3,14 @@
 use super::Sources;
 use super::cables::{Cable, Made, here};
 use super::studs::Terminal;
-use crate::calc::basis::Value;
-use crate::calc::circuits::legs::{LegEnd, battery_stud, negative_colour};
-use crate::calc::gathering::Part;
-use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::rules::protection::standard_ratings;
-use crate::calc::rules::table::energy::{BANK_CAPACITY, BANK_CRANKING, BANK_JUMPERS};
-use crate::calc::take_off::{BankBatteries, ConductorRole, LandsOn};
-use crate::calc::units::{Name, WireSize, rounded};
+use crate::basis::Value;
+use crate::circuits::legs::{LegEnd, battery_stud, negative_colour};
+use crate::gathering::Part;
+use crate::rules::functions::FEEDER_COLOUR;
+use crate::rules::protection::standard_ratings;
+use crate::rules::table::energy::{BANK_CAPACITY, BANK_CRANKING, BANK_JUMPERS};
+use crate::take_off::{BankBatteries, ConductorRole, LandsOn};
+use crate::units::{Name, WireSize, rounded};
 
 impl Sources<'_, '_> {
     /// Batteries that the job supplies, with their jumpers of the gauge of `feed`, and what links between strings put on

@@ -2,15 +2,15 @@
 
 use super::Sources;
 use super::studs::Terminal;
-use crate::calc::circuits::legs::{Leg, LegEnd, LegLengths, Owner, lengths};
-use crate::calc::circuits::select::{Chosen, construction_minimum};
-use crate::calc::circuits::sizing::{CannotCarry, Demand, carry, limited_by};
-use crate::calc::findings::Gap;
-use crate::calc::routes::Route;
-use crate::calc::rules::drop::drop_v;
-use crate::calc::rules::sizes::area_cmil;
-use crate::calc::take_off::{ConductorRole, LimitedBy};
-use crate::calc::units::{Name, WireSize, within};
+use crate::circuits::legs::{Leg, LegEnd, LegLengths, Owner, lengths};
+use crate::circuits::select::{Chosen, construction_minimum};
+use crate::circuits::sizing::{CannotCarry, Demand, carry, limited_by};
+use crate::findings::Gap;
+use crate::routes::Route;
+use crate::rules::drop::drop_v;
+use crate::rules::sizes::area_cmil;
+use crate::take_off::{ConductorRole, LimitedBy};
+use crate::units::{Name, WireSize, within};
 
 /// A cable that is wanted.
 pub(super) struct Cable<'a> {
@@ -42,7 +42,7 @@ pub(super) struct Made {
     /// Rating of the device that protects it, and the highest that it allows, amperes.
     pub(super) rating_a: f64,
     pub(super) allows_a: f64,
-    pub(super) rating_basis: crate::calc::basis::BasisRef,
+    pub(super) rating_basis: crate::basis::BasisRef,
 }
 
 impl Made {

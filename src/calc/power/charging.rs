@@ -4,26 +4,26 @@ use super::Sources;
 use super::cables::{Cable, Made};
 use super::mains::larger;
 use super::studs::Terminal;
-use crate::calc::basis::Value;
-use crate::calc::circuits::bank_side::grounds_case;
-use crate::calc::circuits::charging::{Output, Task};
-use crate::calc::circuits::legs::{FUSE_STUD, LegEnd, battery_stud, negative_colour};
-use crate::calc::circuits::main_protection::{BankClass, main_family};
-use crate::calc::findings::Gap;
-use crate::calc::gathering::{Part, thousandths};
-use crate::calc::routes::{Route, Routes};
-use crate::calc::rules::energy::{CHARGE_FLOOR, CHARGE_TARGET};
-use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::rules::power::LINK_IN;
-use crate::calc::rules::protection::{
+use crate::basis::Value;
+use crate::circuits::bank_side::grounds_case;
+use crate::circuits::charging::{Output, Task};
+use crate::circuits::legs::{FUSE_STUD, LegEnd, battery_stud, negative_colour};
+use crate::circuits::main_protection::{BankClass, main_family};
+use crate::findings::Gap;
+use crate::gathering::{Part, thousandths};
+use crate::routes::{Route, Routes};
+use crate::rules::energy::{CHARGE_FLOOR, CHARGE_TARGET};
+use crate::rules::functions::FEEDER_COLOUR;
+use crate::rules::power::LINK_IN;
+use crate::rules::protection::{
     CONTINUOUS_FACTOR, battery_interrupt, charging_voltage_v, family, smallest_rating_a, standard_ratings,
 };
-use crate::calc::rules::sizes::{all, area_cmil};
-use crate::calc::rules::table::energy as table;
-use crate::calc::shop::item::{Attributes, FuseFamily, Stud};
-use crate::calc::shop::labour::Driver;
-use crate::calc::take_off::{ChargerOutput, ConductorRole, LandsOn, Protection};
-use crate::calc::units::{Length, LengthUnit, Name, WireSize, rounded};
+use crate::rules::sizes::{all, area_cmil};
+use crate::rules::table::energy as table;
+use crate::shop::item::{Attributes, FuseFamily, Stud};
+use crate::shop::labour::Driver;
+use crate::take_off::{ChargerOutput, ConductorRole, LandsOn, Protection};
+use crate::units::{Length, LengthUnit, Name, WireSize, rounded};
 
 /// Stud of a charger's case and of the bus that grounds it (common practice).
 const GROUND_STUD: Stud = Stud::Quarter;
@@ -79,7 +79,7 @@ impl Sources<'_, '_> {
     fn target(
         &mut self,
         task: &Task,
-    ) -> (Option<(f64, crate::calc::basis::BasisRef)>, Option<(f64, crate::calc::basis::BasisRef)>) {
+    ) -> (Option<(f64, crate::basis::BasisRef)>, Option<(f64, crate::basis::BasisRef)>) {
         let capacity = |ah: f64| ("capacity_ah", Value::Number(ah));
         let target = match (task.maker_a, task.capacity_ah) {
             (Some(maker_a), _) => Some((
@@ -324,7 +324,7 @@ impl Sources<'_, '_> {
         let facts = self.facts;
         let standard = facts.settings.area_standard;
         let lead_cmil = area_cmil(lead, standard)?;
-        let least = crate::calc::circuits::select::construction_minimum(standard);
+        let least = crate::circuits::select::construction_minimum(standard);
         let below = all(standard)
             .iter()
             .filter(|size| area_cmil(**size, standard).is_some_and(|area| area < lead_cmil))

@@ -3,20 +3,20 @@
 use super::Sources;
 use super::cables::Cable;
 use super::mains::larger;
-use crate::calc::basis::Value;
-use crate::calc::circuits::bank_side::{bow_bank, grounds_case};
-use crate::calc::circuits::legs::negative_colour;
-use crate::calc::findings::{Caution, Gap, Question};
-use crate::calc::gathering::{Part, thousandths};
-use crate::calc::routes::Routes;
-use crate::calc::rules::power::CRANKING_A;
-use crate::calc::rules::protection::{charging_voltage_v, standard_ratings};
-use crate::calc::rules::table::power::SPARE_POSITIONS;
-use crate::calc::shop::item::{Attributes, Function, LeadRole};
-use crate::calc::shop::labour::Driver;
-use crate::calc::spec::boat::{Equipment, Panel, SwitchProvision};
-use crate::calc::take_off::{ConductorRole, PanelRoom};
-use crate::calc::units::{Name, rounded};
+use crate::basis::Value;
+use crate::circuits::bank_side::{bow_bank, grounds_case};
+use crate::circuits::legs::negative_colour;
+use crate::findings::{Caution, Gap, Question};
+use crate::gathering::{Part, thousandths};
+use crate::routes::Routes;
+use crate::rules::power::CRANKING_A;
+use crate::rules::protection::{charging_voltage_v, standard_ratings};
+use crate::rules::table::power::SPARE_POSITIONS;
+use crate::shop::item::{Attributes, Function, LeadRole};
+use crate::shop::labour::Driver;
+use crate::spec::boat::{Equipment, Panel, SwitchProvision};
+use crate::take_off::{ConductorRole, PanelRoom};
+use crate::units::{Name, rounded};
 
 const BOW_APART: Caution = Caution {
     id: "bow_bank_apart",

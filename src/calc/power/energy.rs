@@ -1,13 +1,13 @@
 //! A day's use of each bank: whether it holds it, and how long it takes to put back.
 
 use super::Sources;
-use crate::calc::basis::Value;
-use crate::calc::circuits::loads::Load;
-use crate::calc::rules::energy::{IDLE_SHARE, bank_ah, depth_of_discharge, hours_per_day};
-use crate::calc::rules::table::energy::{BANK_SIZE, CHARGE_HOURS, DAILY_USE};
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::{BankEnergy, ChargerOutput, LoadUse};
-use crate::calc::units::{rounded, within};
+use crate::basis::Value;
+use crate::circuits::loads::Load;
+use crate::rules::energy::{IDLE_SHARE, bank_ah, depth_of_discharge, hours_per_day};
+use crate::rules::table::energy::{BANK_SIZE, CHARGE_HOURS, DAILY_USE};
+use crate::spec::boat::Boat;
+use crate::take_off::{BankEnergy, ChargerOutput, LoadUse};
+use crate::units::{rounded, within};
 
 /// Hours that a load runs in a day, and whether the spec states them: of that equipment, else of its function.
 fn hours(boat: &Boat, load: &Load) -> (f64, bool) {

@@ -2,13 +2,13 @@
 //! and to buses must stand all of it.
 
 use super::Sources;
-use crate::calc::basis::{BasisRef, Value};
-use crate::calc::circuits::main_protection::main_family;
-use crate::calc::findings::Gap;
-use crate::calc::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
-use crate::calc::rules::table::electrical::PROTECTION_MAIN;
-use crate::calc::shop::item::{Attributes, FuseFamily};
-use crate::calc::units::Name;
+use crate::basis::{BasisRef, Value};
+use crate::circuits::main_protection::main_family;
+use crate::findings::Gap;
+use crate::rules::protection::{CONTINUOUS_FACTOR, family, smallest_rating_a};
+use crate::rules::table::electrical::PROTECTION_MAIN;
+use crate::shop::item::{Attributes, FuseFamily};
+use crate::units::Name;
 
 /// The main before a bus at a positive post.
 pub(super) struct BusMain {

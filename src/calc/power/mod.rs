@@ -15,21 +15,21 @@ mod posts;
 mod studs;
 mod switch;
 
-use crate::calc::basis::Ledger;
-use crate::calc::circuits::legs::{Laid, Leg};
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::BankClass;
-use crate::calc::circuits::schedule::{Schedule, Written};
-use crate::calc::circuits::select::Sizes;
-use crate::calc::findings::{Caution, Gap, Question, Warning};
-use crate::calc::gathering::Part;
-use crate::calc::routes::Routes;
-use crate::calc::shop::labour::Driver;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::spec::input::Known;
-use crate::calc::take_off::{Alternator, AlwaysOnSide, BankPower, Feeder, PanelRoom, Protection};
-use crate::calc::units::Name;
+use crate::basis::Ledger;
+use crate::circuits::legs::{Laid, Leg};
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::BankClass;
+use crate::circuits::schedule::{Schedule, Written};
+use crate::circuits::select::Sizes;
+use crate::findings::{Caution, Gap, Question, Warning};
+use crate::gathering::Part;
+use crate::routes::Routes;
+use crate::shop::labour::Driver;
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::spec::input::Known;
+use crate::take_off::{Alternator, AlwaysOnSide, BankPower, Feeder, PanelRoom, Protection};
+use crate::units::Name;
 
 /// What is known when the sources are worked out.
 #[derive(Clone, Copy)]

@@ -1,12 +1,12 @@
 //! Studs: what lands on each, largest at the bottom, and where a bus takes its place.
 
 use super::Sources;
-use crate::calc::basis::Value;
-use crate::calc::rules::power::TERMINALS_ON_STUD_MAX;
-use crate::calc::rules::table::power::STUD;
-use crate::calc::shop::item::Stud;
-use crate::calc::take_off::StudStack;
-use crate::calc::units::WireSize;
+use crate::basis::Value;
+use crate::rules::power::TERMINALS_ON_STUD_MAX;
+use crate::rules::table::power::STUD;
+use crate::shop::item::Stud;
+use crate::take_off::StudStack;
+use crate::units::WireSize;
 
 /// What lands on a stud.
 #[derive(Clone)]

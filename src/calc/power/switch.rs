@@ -1,17 +1,17 @@
 //! The battery switch of a bank, and how far from the post its main protection may stand.
 
 use super::Sources;
-use crate::calc::basis::{BasisRef, Rule, Value};
-use crate::calc::circuits::bank_side::switch_stud;
-use crate::calc::findings::Gap;
-use crate::calc::gathering::{Part, thousandths};
-use crate::calc::rules::power::{Source, distance_max_in};
-use crate::calc::rules::table::power::DISTANCE;
-use crate::calc::shop::item::Attributes;
-use crate::calc::shop::labour::Driver;
-use crate::calc::spec::boat::SwitchProvision;
-use crate::calc::take_off::{BatterySwitch, MainDistance};
-use crate::calc::units::{Length, LengthUnit, LengthValue, Name, rounded};
+use crate::basis::{BasisRef, Rule, Value};
+use crate::circuits::bank_side::switch_stud;
+use crate::findings::Gap;
+use crate::gathering::{Part, thousandths};
+use crate::rules::power::{Source, distance_max_in};
+use crate::rules::table::power::DISTANCE;
+use crate::shop::item::Attributes;
+use crate::shop::labour::Driver;
+use crate::spec::boat::SwitchProvision;
+use crate::take_off::{BatterySwitch, MainDistance};
+use crate::units::{Length, LengthUnit, LengthValue, Name, rounded};
 
 impl Sources<'_, '_> {
     /// The switch, as a requirement, as the item that is named for it, or as it is aboard: rated for so many amperes, by a

@@ -4,9 +4,9 @@ use std::collections::BTreeSet;
 
 use rust_decimal::{Decimal, dec};
 
-use crate::calc::money::{AmountTooLarge, Money};
-use crate::calc::quote::{Deposit, Line, Totals};
-use crate::calc::units::Name;
+use crate::money::{AmountTooLarge, Money};
+use crate::quote::{Deposit, Line, Totals};
+use crate::units::Name;
 
 /// The deposit on a quote with a total; `None` without one, and where nothing is paid ahead.
 ///

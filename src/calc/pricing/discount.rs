@@ -5,8 +5,8 @@ use rust_decimal::{Decimal, dec};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::findings::Fault;
-use crate::calc::money::{Money, minor_places};
+use crate::findings::Fault;
+use crate::money::{Money, minor_places};
 
 /// A discount on the whole quote, before tax.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -2,8 +2,8 @@
 
 use rust_decimal::Decimal;
 
-use crate::calc::quote::TaxExemption;
-use crate::calc::shop::settings::{TaxClass, TaxTreatment};
+use crate::quote::TaxExemption;
+use crate::shop::settings::{TaxClass, TaxTreatment};
 
 /// The tax classes as they are for a customer: to one who is exempt, no class is taxed.
 pub(super) fn classes_for(exemption: Option<&TaxExemption>, classes: &[TaxClass]) -> Vec<TaxClass> {

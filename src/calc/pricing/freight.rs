@@ -5,12 +5,12 @@
 use iso_currency::Currency;
 use rust_decimal::{Decimal, dec};
 
-use crate::calc::basis::{BasisRef, Ledger, Value};
-use crate::calc::findings::Fault;
-use crate::calc::money::{AmountTooLarge, Money, minor_places};
-use crate::calc::quote::{FreightCharge, Line, LineKind};
-use crate::calc::rules::table::labour_and_price::{FREIGHT_AMOUNT, FREIGHT_PERCENT, FREIGHT_WRITTEN};
-use crate::calc::shop::settings::{Freight, FreightRule};
+use crate::basis::{BasisRef, Ledger, Value};
+use crate::findings::Fault;
+use crate::money::{AmountTooLarge, Money, minor_places};
+use crate::quote::{FreightCharge, Line, LineKind};
+use crate::rules::table::labour_and_price::{FREIGHT_AMOUNT, FREIGHT_PERCENT, FREIGHT_WRITTEN};
+use crate::shop::settings::{Freight, FreightRule};
 
 /// Reason code of a document charge for freight (UNTDID 7161, from memory).
 const FREIGHT_SERVICE: &str = "FC";

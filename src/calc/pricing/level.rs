@@ -1,8 +1,8 @@
 //! The price level of a customer.
 
-use crate::calc::findings::Fault;
-use crate::calc::shop::settings::{PriceLevel, Settings};
-use crate::calc::units::Name;
+use crate::findings::Fault;
+use crate::shop::settings::{PriceLevel, Settings};
+use crate::units::Name;
 
 /// The level that a request names; a fault, with its pointer from the request, where the shop has none of that code.
 pub(super) fn level<'a>(settings: &'a Settings, wanted: Option<&Name>) -> Result<Option<&'a PriceLevel>, Fault> {

@@ -5,18 +5,18 @@ use iso_currency::Currency;
 use rust_decimal::prelude::FromPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy, dec};
 
-use crate::calc::basis::{BasisRef, Ledger, Rule, Value};
-use crate::calc::findings::{Fault, Gap};
-use crate::calc::money::{AmountTooLarge, Money};
-use crate::calc::pricing::settlement::SettlementInput;
-use crate::calc::purchase::Pick;
-use crate::calc::quote::{Line, LineCosting, LineKind};
-use crate::calc::rules::table::labour_and_price::{PRICE_LEVEL_MARK_UP, PRICE_LEVEL_OFF, PRICE_LIST, PRICE_MARK_UP};
-use crate::calc::shop::item::{Item, PriceKind};
-use crate::calc::shop::settings::{Category, Charge, LabourCharge, LevelPrice, PriceFrom, PriceLevel, Settings};
-use crate::calc::spec::input::{ExtraLineInput, JobType};
-use crate::calc::take_off::Labour;
-use crate::calc::units::Name;
+use crate::basis::{BasisRef, Ledger, Rule, Value};
+use crate::findings::{Fault, Gap};
+use crate::money::{AmountTooLarge, Money};
+use crate::pricing::settlement::SettlementInput;
+use crate::purchase::Pick;
+use crate::quote::{Line, LineCosting, LineKind};
+use crate::rules::table::labour_and_price::{PRICE_LEVEL_MARK_UP, PRICE_LEVEL_OFF, PRICE_LIST, PRICE_MARK_UP};
+use crate::shop::item::{Item, PriceKind};
+use crate::shop::settings::{Category, Charge, LabourCharge, LevelPrice, PriceFrom, PriceLevel, Settings};
+use crate::spec::input::{ExtraLineInput, JobType};
+use crate::take_off::Labour;
+use crate::units::Name;
 
 /// Decimal places of a unit price that is calculated; one that is written down keeps its own.
 pub const UNIT_PRICE_PLACES: u32 = 6;

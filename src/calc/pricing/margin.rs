@@ -2,8 +2,8 @@
 
 use rust_decimal::{Decimal, RoundingStrategy, dec};
 
-use crate::calc::money::{AmountTooLarge, Money};
-use crate::calc::quote::{Line, LineCosting, LineKind, Totals};
+use crate::money::{AmountTooLarge, Money};
+use crate::quote::{Line, LineCosting, LineKind, Totals};
 
 /// What lines of a person's own take off, in minor units: a discount under another name.
 ///

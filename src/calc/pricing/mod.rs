@@ -21,22 +21,22 @@ pub use lines::UNIT_PRICE_PLACES;
 pub use margin::taken_off;
 pub use settlement::SettlementInput;
 
-use crate::calc::basis::Ledger;
-use crate::calc::findings::{Fault, Gap};
-use crate::calc::money::{AmountTooLarge, Money};
-use crate::calc::pricing::lines::Lines;
-use crate::calc::pricing::settlement::{Settled, settle};
-use crate::calc::purchase::{Chosen, Pick, choose};
-use crate::calc::quote::{
+use crate::basis::Ledger;
+use crate::findings::{Fault, Gap};
+use crate::money::{AmountTooLarge, Money};
+use crate::pricing::lines::Lines;
+use crate::pricing::settlement::{Settled, settle};
+use crate::purchase::{Chosen, Pick, choose};
+use crate::quote::{
     CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, QuotedLevel, SCHEMA_VERSION, SOURCES_EDITION,
     TaxExemption,
 };
-use crate::calc::rules::table::rule_of;
-use crate::calc::shop::Shop;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::input::{ExtraLineInput, OverruleInput};
-use crate::calc::take_off::TakeOff;
-use crate::calc::units::Name;
+use crate::rules::table::rule_of;
+use crate::shop::Shop;
+use crate::shop::settings::Settings;
+use crate::spec::input::{ExtraLineInput, OverruleInput};
+use crate::take_off::TakeOff;
+use crate::units::Name;
 
 /// What is asked for beside the boat.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,9 +5,9 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::findings::{Fault, Gap};
-use crate::calc::quote::Exclusion;
-use crate::calc::units::Name;
+use crate::findings::{Fault, Gap};
+use crate::quote::Exclusion;
+use crate::units::Name;
 
 /// Most gaps that a fault names.
 const TOLD_MAX: usize = 10;
@@ -83,7 +83,7 @@ pub(super) fn settle(gaps: &[Gap], settlements: &[SettlementInput]) -> Settled {
 
 /// A decision about a gap that is not there, or a second one about the same, is a fault: a gap that has closed since
 /// would otherwise be charged twice. Pointers start at the request.
-pub(in crate::calc) fn faults(settlements: &[SettlementInput], gaps: &[Gap]) -> Vec<Fault> {
+pub(crate) fn faults(settlements: &[SettlementInput], gaps: &[Gap]) -> Vec<Fault> {
     let mut faults = Vec::new();
     for (place, settlement) in settlements.iter().enumerate() {
         let name = settlement.gap();

@@ -13,12 +13,12 @@
 use iso_currency::Currency;
 use rust_decimal::{Decimal, dec};
 
-use crate::calc::findings::Fault;
-use crate::calc::money::{AmountTooLarge, Money};
-use crate::calc::pricing::discount::Discount;
-use crate::calc::quote::{TaxSubtotal, Totals};
-use crate::calc::shop::settings::{TaxClass, TaxTreatment};
-use crate::calc::units::Name;
+use crate::findings::Fault;
+use crate::money::{AmountTooLarge, Money};
+use crate::pricing::discount::Discount;
+use crate::quote::{TaxSubtotal, Totals};
+use crate::shop::settings::{TaxClass, TaxTreatment};
+use crate::units::Name;
 
 /// Totals of line nets, each with its tax class, less a discount on them, plus freight with its own tax class.
 ///

@@ -8,13 +8,13 @@ use std::collections::BTreeMap;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::calc::findings::Gap;
-use crate::calc::purchase::cut_plan::fewest;
-use crate::calc::purchase::matching::{Candidate, pieces_per_unit};
-use crate::calc::purchase::{Bought, beyond_reckoning, outstanding};
-use crate::calc::requirements::{Need, Requirement};
-use crate::calc::shop::item::Attributes;
-use crate::calc::units::Length;
+use crate::findings::Gap;
+use crate::purchase::cut_plan::fewest;
+use crate::purchase::matching::{Candidate, pieces_per_unit};
+use crate::purchase::{Bought, beyond_reckoning, outstanding};
+use crate::requirements::{Need, Requirement};
+use crate::shop::item::Attributes;
+use crate::units::Length;
 
 /// Rounds of improvement over all requirements. Each change lowers the whole cost, so the rounds end by themselves;
 /// the bound keeps a hostile catalogue from making them long.

@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
-use crate::calc::cuts::labels::{LabelledCut, hand_out};
-use crate::calc::cuts::{Demand, Kind, Measure, Plan, Task, Work, solve};
-use crate::calc::purchase::price_break::{CostSteps, Order};
-use crate::calc::requirements::Piece;
-use crate::calc::units::{Length, Name};
+use crate::cuts::labels::{LabelledCut, hand_out};
+use crate::cuts::{Demand, Kind, Measure, Plan, Task, Work, solve};
+use crate::purchase::price_break::{CostSteps, Order};
+use crate::requirements::Piece;
+use crate::units::{Length, Name};
 
 /// Steps of work for one plan of a quote, which is waited for: it has one for each colour and size of wire. So much proves
 /// 95 % of made-up jobs that are harder than a boat's.

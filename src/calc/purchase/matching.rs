@@ -5,11 +5,11 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::calc::purchase::price_break::CostSteps;
-use crate::calc::requirements::Need;
-use crate::calc::shop::item::{Attributes, Item, SellingUnit};
-use crate::calc::shop::settings::Settings;
-use crate::calc::units::{LengthValue, WireSize, within};
+use crate::purchase::price_break::CostSteps;
+use crate::requirements::Need;
+use crate::shop::item::{Attributes, Item, SellingUnit};
+use crate::shop::settings::Settings;
+use crate::units::{LengthValue, WireSize, within};
 
 /// Something in which an item falls short of a need. Those that are easiest to mend come first: the nearest item is the
 /// one with the least weight of misses.

@@ -15,17 +15,17 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::calc::cuts::Work;
-use crate::calc::findings::{Fault, Gap, Warning};
-use crate::calc::purchase::matching::{Candidate, Miss, Misses, Nearest};
-use crate::calc::purchase::price_break::{CostSteps, Order};
-use crate::calc::quote::{PurchaseComponent, StockUse};
-use crate::calc::requirements::{Need, Requirement};
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::Item;
-use crate::calc::spec::input::OverruleInput;
-use crate::calc::take_off::AppliedOverrule;
-use crate::calc::units::Name;
+use crate::cuts::Work;
+use crate::findings::{Fault, Gap, Warning};
+use crate::purchase::matching::{Candidate, Miss, Misses, Nearest};
+use crate::purchase::price_break::{CostSteps, Order};
+use crate::quote::{PurchaseComponent, StockUse};
+use crate::requirements::{Need, Requirement};
+use crate::shop::Shop;
+use crate::shop::item::Item;
+use crate::spec::input::OverruleInput;
+use crate::take_off::AppliedOverrule;
+use crate::units::Name;
 
 /// What is bought of one item, and for what.
 #[derive(Clone, Debug)]

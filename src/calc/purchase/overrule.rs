@@ -6,16 +6,16 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
-use crate::calc::findings::{Fault, Gap, Warning};
-use crate::calc::purchase::matching::{self, Candidate, Miss, Misses, Nearest};
-use crate::calc::purchase::wording;
-use crate::calc::purchase::{Chosen, candidates as matched, counted, unmet, wire};
-use crate::calc::requirements::{Need, Requirement};
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::{Attributes, Item};
-use crate::calc::spec::input::OverruleInput;
-use crate::calc::take_off::AppliedOverrule;
-use crate::calc::units::Name;
+use crate::findings::{Fault, Gap, Warning};
+use crate::purchase::matching::{self, Candidate, Miss, Misses, Nearest};
+use crate::purchase::wording;
+use crate::purchase::{Chosen, candidates as matched, counted, unmet, wire};
+use crate::requirements::{Need, Requirement};
+use crate::shop::Shop;
+use crate::shop::item::{Attributes, Item};
+use crate::spec::input::OverruleInput;
+use crate::take_off::AppliedOverrule;
+use crate::units::Name;
 
 /// An overrule that may stand.
 pub(super) struct ItemOverrule {

@@ -5,7 +5,7 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use smallvec::{SmallVec, smallvec};
 
-use crate::calc::shop::item::{Item, PriceKind};
+use crate::shop::item::{Item, PriceKind};
 
 /// The cost prices of one buying unit in force on a day, by least number of buying units, rising.
 #[derive(Clone, Debug, Default, PartialEq)]

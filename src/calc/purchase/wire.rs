@@ -6,16 +6,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::calc::cuts::Work;
-use crate::calc::findings::Gap;
-use crate::calc::purchase::cut_plan::{CutPlan, OpenedStock, StockChoice, plan_cuts_within};
-use crate::calc::purchase::matching::Candidate;
-use crate::calc::purchase::{Bought, Decided, WORK, beyond_reckoning, gap, joined};
-use crate::calc::quote::{PlannedCut, StockUse};
-use crate::calc::requirements::{Piece, Requirement, length_quantity};
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::{BuyingUnit, Item, SellingUnit};
-use crate::calc::units::{Length, LengthUnit, Name};
+use crate::cuts::Work;
+use crate::findings::Gap;
+use crate::purchase::cut_plan::{CutPlan, OpenedStock, StockChoice, plan_cuts_within};
+use crate::purchase::matching::Candidate;
+use crate::purchase::{Bought, Decided, WORK, beyond_reckoning, gap, joined};
+use crate::quote::{PlannedCut, StockUse};
+use crate::requirements::{Piece, Requirement, length_quantity};
+use crate::shop::Shop;
+use crate::shop::item::{BuyingUnit, Item, SellingUnit};
+use crate::units::{Length, LengthUnit, Name};
 
 /// The unit of length that an item is sold by.
 fn sold_by(item: &Item) -> LengthUnit {

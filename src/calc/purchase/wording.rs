@@ -2,9 +2,9 @@
 
 use chrono::NaiveDate;
 
-use crate::calc::purchase::matching::{Miss, Misses};
-use crate::calc::requirements::Need;
-use crate::calc::shop::item::{Attributes, FuseFamily, Item};
+use crate::purchase::matching::{Miss, Misses};
+use crate::requirements::Need;
+use crate::shop::item::{Attributes, FuseFamily, Item};
 
 /// In what an item falls short, in words.
 pub fn shortfall(need: &Need, item: &Item, misses: Misses, day: NaiveDate) -> String {

@@ -17,16 +17,16 @@ use utoipa::ToSchema;
 pub use pick::{Awaited, PickBin, PickLine, PickList};
 pub use taking::{Take, TakenLength};
 
-use crate::calc::findings::{Gap, Warning};
-use crate::calc::money::{AmountTooLarge, Money};
-use crate::calc::purchase::{Chosen, Pick, choose};
-use crate::calc::quote::{PlannedCut, StockUse};
-use crate::calc::requirements::Requirement;
-use crate::calc::shelf::{Shelf, Spot};
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::{BuyingUnit, SellingUnit};
-use crate::calc::spec::input::OverruleInput;
-use crate::calc::units::{LengthUnit, LengthValue, Name};
+use crate::findings::{Gap, Warning};
+use crate::money::{AmountTooLarge, Money};
+use crate::purchase::{Chosen, Pick, choose};
+use crate::quote::{PlannedCut, StockUse};
+use crate::requirements::Requirement;
+use crate::shelf::{Shelf, Spot};
+use crate::shop::Shop;
+use crate::shop::item::{BuyingUnit, SellingUnit};
+use crate::spec::input::OverruleInput;
+use crate::units::{LengthUnit, LengthValue, Name};
 
 /// A job that things are bought for.
 #[derive(Clone, Debug)]

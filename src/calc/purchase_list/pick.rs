@@ -8,11 +8,11 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{Heading, Procurement, ShelfUse, StockSource, Take, later, shelf_use};
-use crate::calc::findings::Warning;
-use crate::calc::quote::PlannedCut;
-use crate::calc::shelf::Spot;
-use crate::calc::shop::item::SellingUnit;
-use crate::calc::units::{LengthUnit, LengthValue, Name};
+use crate::findings::Warning;
+use crate::quote::PlannedCut;
+use crate::shelf::Spot;
+use crate::shop::item::SellingUnit;
+use crate::units::{LengthUnit, LengthValue, Name};
 
 /// One thing to take from a bin.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]

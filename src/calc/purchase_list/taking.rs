@@ -12,13 +12,13 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::calc::purchase::matching::{attribute_misses, kind_of, may_fit, pieces_per_unit};
-use crate::calc::quote::PlannedCut;
-use crate::calc::requirements::{Need, Piece, Requirement, length_quantity};
-use crate::calc::shelf::{Shelf, Spot, sold_by, unbroken};
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::{Attributes, Item, PriceKind, SellingUnit};
-use crate::calc::units::{Length, LengthUnit, Name};
+use crate::purchase::matching::{attribute_misses, kind_of, may_fit, pieces_per_unit};
+use crate::quote::PlannedCut;
+use crate::requirements::{Need, Piece, Requirement, length_quantity};
+use crate::shelf::{Shelf, Spot, sold_by, unbroken};
+use crate::shop::Shop;
+use crate::shop::item::{Attributes, Item, PriceKind, SellingUnit};
+use crate::units::{Length, LengthUnit, Name};
 
 /// What is taken.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,7 +73,7 @@ pub(super) struct Taking<'a> {
     day: NaiveDate,
     held: bool,
     loose: BTreeMap<&'a Name, Vec<(Spot, Decimal)>>,
-    offcuts: Vec<&'a crate::calc::shelf::Offcut>,
+    offcuts: Vec<&'a crate::shelf::Offcut>,
     gone: BTreeSet<&'a Name>,
     /// What is left of sticks that were opened, by item.
     open_sticks: BTreeMap<Name, Vec<(Spot, Length)>>,

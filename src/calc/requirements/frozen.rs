@@ -8,10 +8,10 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Deserializer, de};
 
 use super::{Need, Piece, Requirement};
-use crate::calc::rules::functions::known_colour;
-use crate::calc::rules::jackets;
-use crate::calc::shop::item::SellingUnit;
-use crate::calc::units::{LengthValue, Name, WireSize};
+use crate::rules::functions::known_colour;
+use crate::rules::jackets;
+use crate::shop::item::SellingUnit;
+use crate::units::{LengthValue, Name, WireSize};
 
 /// What a quote's document says of the job.
 #[derive(Clone, Debug, PartialEq)]

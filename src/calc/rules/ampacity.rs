@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use super::sizes::{self, TABLED};
 use super::{number, rows};
-use crate::calc::units::WireSize;
+use crate::units::WireSize;
 
 /// Columns of 33 CFR 183.425 Table 5: temperature rating of the insulation, °C.
 pub const TABLE5_INSULATION_C: [u16; 7] = [60, 75, 80, 90, 105, 125, 200];

@@ -1,6 +1,6 @@
 //! Voltage drop, and the load analysis that gives a feeder's current.
 
-use crate::calc::units::Length;
+use crate::units::Length;
 
 /// Resistance of a foot of copper of one circular mil, ohms: the constant of ABYC E-11's area formula. Others use more
 /// (12.9 in buildings at 75 °C) or less (ISO 10133: 9.87, which is less than annealed copper has at 20 °C).

@@ -1,6 +1,6 @@
 //! Capacity, charging and a day's use: figures and formulas.
 
-use crate::calc::shop::item::{Chemistry, Function};
+use crate::shop::item::{Chemistry, Function};
 
 /// Least charging current for each ampere-hour of a battery: the low end of what is published (a battery maker's note
 /// gives 10 to 13 % for flooded ones).

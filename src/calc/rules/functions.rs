@@ -3,8 +3,8 @@
 use std::sync::LazyLock;
 
 use super::rows;
-use crate::calc::basis::Standing;
-use crate::calc::shop::item::{DropClass, Duty, Function, LoadColumn};
+use crate::basis::Standing;
+use crate::shop::item::{DropClass, Duty, Function, LoadColumn};
 
 /// Where one default was read.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -2,7 +2,7 @@
 
 use super::sizes::overall_diameter;
 use super::terminations::{ShrinkSize, smallest_shrink};
-use crate::calc::units::{AreaStandard, Length, WireSize};
+use crate::units::{AreaStandard, Length, WireSize};
 
 /// Wall of a jacket round its conductors (common practice).
 pub const JACKET_WALL_IN: f64 = 0.03;

@@ -14,7 +14,7 @@ pub mod terminations;
 /// The rows of a table that is compiled in, with the header as the first: `#` lines are its comments.
 ///
 /// A table that cannot be read is a fault of the program, and the first test that touches it fails.
-pub(in crate::calc) fn rows(text: &'static str) -> Vec<csv::StringRecord> {
+pub(crate) fn rows(text: &'static str) -> Vec<csv::StringRecord> {
     csv::ReaderBuilder::new()
         .comment(Some(b'#'))
         .has_headers(false)
@@ -25,7 +25,7 @@ pub(in crate::calc) fn rows(text: &'static str) -> Vec<csv::StringRecord> {
 }
 
 /// One cell of a compiled-in table as a number.
-pub(in crate::calc) fn number(record: &csv::StringRecord, column: usize) -> f64 {
+pub(crate) fn number(record: &csv::StringRecord, column: usize) -> f64 {
     let cell = &record[column];
     cell.parse().unwrap_or_else(|_| panic!("'{cell}' in a compiled-in table is not a number: {record:?}"))
 }

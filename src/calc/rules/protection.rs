@@ -2,8 +2,8 @@
 
 use std::sync::LazyLock;
 
-use crate::calc::shop::item::FuseFamily;
-use crate::calc::units::within;
+use crate::shop::item::FuseFamily;
+use crate::units::within;
 
 /// A device carries at most 80 % of its rating for hours, so its rating is this many times a continuous load (practice
 /// taken from the NEC; ABYC asks it of breakers only).

@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use super::{number, rows};
-use crate::calc::units::{AreaStandard, Length, WireSize};
+use crate::units::{AreaStandard, Length, WireSize};
 
 /// Circular mils in one square millimetre, by the definition of the inch as 25.4 mm.
 pub const CMIL_PER_MM2: f64 = 1_973.525_241_389_9;

@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use super::{number, rows, sizes};
-use crate::calc::units::{Length, WireSize};
+use crate::units::{Length, WireSize};
 
 /// Outside diameter of the barrel of a ring terminal, butt splice or lug for this size (common practice, from memory).
 pub fn barrel_diameter(size: WireSize) -> Length {

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::calc::shop::item::Item;
-use crate::calc::units::Name;
+use crate::shop::item::Item;
+use crate::units::Name;
 
 /// All items of one catalogue version.
 #[derive(Clone, Debug, Default)]

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::units::Name;
+use crate::units::Name;
 
 /// What an operation counts. All but `stated` are counted from the take-off, so that one end less is its minutes less.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]

@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::units::Name;
+use crate::units::Name;
 
 /// What a price level does to the prices of one category.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]

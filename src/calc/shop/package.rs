@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{LabourUse, Wiring};
-use crate::calc::units::Name;
+use crate::shop::item::{LabourUse, Wiring};
+use crate::units::Name;
 
 /// One thing in a package, and where it goes unless the spec says otherwise.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]

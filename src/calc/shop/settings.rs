@@ -5,8 +5,8 @@ use rust_decimal::dec;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{BranchProtection, Function, FuseFamily, Wiring};
-use crate::calc::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
+use crate::shop::item::{BranchProtection, Function, FuseFamily, Wiring};
+use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
 pub use super::levels_and_freight::{Freight, FreightRule, LevelPrice, PriceLevel};
 

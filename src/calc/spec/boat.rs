@@ -4,12 +4,12 @@ use std::sync::Arc;
 
 use rust_decimal::Decimal;
 
-use crate::calc::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
-use crate::calc::spec::input::{
+use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
+use crate::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
 };
-pub use crate::calc::spec::power_input::SwitchProvision;
-use crate::calc::units::{Length, Name};
+pub use crate::spec::power_input::SwitchProvision;
+use crate::units::{Length, Name};
 
 /// A place within the hull.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -254,7 +254,7 @@ pub struct Boat {
     /// A person's lines, as sent.
     pub extra_lines: Vec<ExtraLineInput>,
     /// Gaps that reading the spec found: a retired item, for one.
-    pub gaps: Vec<crate::calc::findings::Gap>,
+    pub gaps: Vec<crate::findings::Gap>,
 }
 
 impl Boat {

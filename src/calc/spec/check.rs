@@ -10,14 +10,14 @@ mod power;
 
 pub use names::nearest;
 
-use crate::calc::findings::Fault;
-use crate::calc::shop::Shop;
-use crate::calc::spec::boat::{Bank, Boat};
-use crate::calc::spec::fitted::check_wire_standard;
-use crate::calc::spec::input::{BoatSpecInput, NegativeColour};
-use crate::calc::spec::layouts;
-use crate::calc::spec::power_input::PowerInput;
-use crate::calc::units::Name;
+use crate::findings::Fault;
+use crate::shop::Shop;
+use crate::spec::boat::{Bank, Boat};
+use crate::spec::fitted::check_wire_standard;
+use crate::spec::input::{BoatSpecInput, NegativeColour};
+use crate::spec::layouts;
+use crate::spec::power_input::PowerInput;
+use crate::units::Name;
 use choices::{check_extra_lines, check_overrules, state_labour};
 use equipment::Gathering;
 use names::Names;

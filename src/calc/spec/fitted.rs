@@ -3,10 +3,10 @@
 use std::borrow::Cow;
 use std::sync::Arc;
 
-use crate::calc::findings::Fault;
-use crate::calc::shop::Shop;
-use crate::calc::spec::input::BoatInput;
-use crate::calc::units::{AreaStandard, WireSize};
+use crate::findings::Fault;
+use crate::shop::Shop;
+use crate::spec::input::BoatInput;
+use crate::units::{AreaStandard, WireSize};
 
 fn metric(standard: AreaStandard) -> bool {
     standard == AreaStandard::Metric

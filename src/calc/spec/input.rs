@@ -4,9 +4,9 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{LabourUse, Wiring};
-use crate::calc::spec::power_input::PowerInput;
-use crate::calc::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
+use crate::shop::item::{LabourUse, Wiring};
+use crate::spec::power_input::PowerInput;
+use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
 /// Pattern of the identifiers that a spec gives to its stations, banks, panels, buses and equipment.
 pub const ID_PATTERN: &str = r"^[a-z0-9][a-z0-9_-]{0,59}$";

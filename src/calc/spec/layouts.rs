@@ -9,9 +9,9 @@ use std::collections::BTreeSet;
 
 pub use tables::{Form, FormRun, FormStation, form};
 
-use crate::calc::spec::boat::{Estimate, Hull, Position, Run, Station};
-use crate::calc::spec::input::{HullForm, Known, LengthSource, Propulsion};
-use crate::calc::units::{Length, LengthUnit, Name};
+use crate::spec::boat::{Estimate, Hull, Position, Run, Station};
+use crate::spec::input::{HullForm, Known, LengthSource, Propulsion};
+use crate::units::{Length, LengthUnit, Name};
 
 /// The form tables name places that every layout has: where the first bank and the first panel are taken to be.
 pub const BATTERY_STATION: &str = "battery_bay";

@@ -1,7 +1,7 @@
 //! What is in a package, its inner packages included.
 
-use crate::calc::shop::package::Package;
-use crate::calc::units::Name;
+use crate::shop::package::Package;
+use crate::units::Name;
 
 /// Why a package cannot be opened.
 #[derive(Clone, Debug, PartialEq, Eq)]

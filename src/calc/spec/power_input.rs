@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::shop::item::{BranchProtection, Chemistry, Function};
-use crate::calc::units::Name;
+use crate::shop::item::{BranchProtection, Chemistry, Function};
+use crate::units::Name;
 
 /// How a battery switch comes to the boat.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize, ToSchema)]

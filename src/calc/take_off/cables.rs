@@ -3,9 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calc::basis::BasisRef;
-use crate::calc::spec::input::LengthSource;
-use crate::calc::units::{LengthValue, Name, WireSize};
+use crate::basis::BasisRef;
+use crate::spec::input::LengthSource;
+use crate::units::{LengthValue, Name, WireSize};
 
 /// What a total of wire is of. Expect new values.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]

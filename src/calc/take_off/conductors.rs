@@ -3,10 +3,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::calc::basis::BasisRef;
-use crate::calc::shop::item::Stud;
-use crate::calc::spec::input::LengthSource;
-use crate::calc::units::{LengthValue, Name, WireSize};
+use crate::basis::BasisRef;
+use crate::shop::item::Stud;
+use crate::spec::input::LengthSource;
+use crate::units::{LengthValue, Name, WireSize};
 
 /// What set a conductor's size. Expect new values.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]

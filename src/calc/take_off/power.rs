@@ -4,9 +4,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::Protection;
-use crate::calc::basis::BasisRef;
-use crate::calc::shop::item::Stud;
-use crate::calc::units::{LengthValue, Name, WireSize};
+use crate::basis::BasisRef;
+use crate::shop::item::Stud;
+use crate::units::{LengthValue, Name, WireSize};
 
 /// One bank: what stands between its posts and its feeders.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 /// The folder of the project.
 pub fn root() -> &'static Path {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("tests/ lies in the project")
 }
 
 /// Files of the project below a folder that end with an extension ("" for all), without what is built or ignored.
@@ -174,7 +174,9 @@ impl Source {
                     }
                     None
                 }
-                Token::Word(word) if word == "crate" => Some(module.len()),
+                Token::Word(word) if word == "crate" => {
+                    Some(module.len() - usize::from(module.first().is_some_and(|part| part == "calc")))
+                }
                 Token::Word(word) if word == "self" => Some(0),
                 Token::Word(word) if word == "super" => Some(1),
                 Token::Sign('{') => {
@@ -368,19 +370,24 @@ fn paths_are_found_in_use_trees_and_in_code_and_not_in_text() {
         /* crate::comment::no /* nested */ still */
         fn f<'a>(x: &'a str) -> char { crate::store::go("crate::text::no", r#"crate::raw::"no"#, '"', '\''); '/' }
     "###;
-    let source = Source { path: String::new(), module: vec!["calc".into(), "money".into()], text: blanked(text) };
-    let found: Vec<String> = source.crate_paths().iter().map(|p| p.segments.join("::")).collect();
+    let found = |module: &[&str]| -> Vec<String> {
+        let module = module.iter().map(|part| (*part).to_owned()).collect();
+        let source = Source { path: String::new(), module, text: blanked(text) };
+        source.crate_paths().iter().map(|p| p.segments.join("::")).collect()
+    };
     assert_eq!(
-        found,
+        found(&["http", "money"]),
         [
-            "calc::money",
-            "calc::units",
+            "http::money",
+            "http::units",
             "calc::basis::Basis",
             "calc::basis::Rule",
             "calc::units",
             "calc",
-            "calc::findings::Fault",
+            "http::findings::Fault",
             "store::go",
         ]
     );
+    // The calculation is a crate of its own, whose root is a folder of the house.
+    assert_eq!(found(&["calc", "money"])[..3], ["calc::money", "calc::units", "calc::calc::basis::Basis"]);
 }

@@ -15,7 +15,7 @@ use serde_json::{Map, Value, json};
 
 use super::app::{Answer, TestApp};
 
-const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/api/answers.json");
+const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../api/answers.json");
 
 /// Most entries that a shortened list keeps.
 const KEPT: usize = 2;

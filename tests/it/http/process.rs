@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 fn rigbill() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_rigbill"));
+    let mut command = Command::new(env!("CARGO_BIN_EXE_rigbill-under-test"));
     for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("RIGBILL_") || name == "RUST_LOG") {
         command.env_remove(name);
     }

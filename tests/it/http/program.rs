@@ -33,7 +33,7 @@ impl Program {
         let log = folder.path().join("log");
         let key = owner_key(database);
         let mut command = Command::new("bash");
-        command.args(["-c", &format!("{commands}\nexec \"$@\""), "bash", env!("CARGO_BIN_EXE_rigbill")]);
+        command.args(["-c", &format!("{commands}\nexec \"$@\""), "bash", env!("CARGO_BIN_EXE_rigbill-under-test")]);
         for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("RIGBILL_") || name == "RUST_LOG") {
             command.env_remove(name);
         }
@@ -73,7 +73,7 @@ impl Program {
 /// The secret of a new owner key of a database, made by command as a shop makes its first.
 pub fn owner_key(database: &str) -> String {
     let name = format!("Test {}", Clock::System.new_id());
-    let mut command = Command::new(env!("CARGO_BIN_EXE_rigbill"));
+    let mut command = Command::new(env!("CARGO_BIN_EXE_rigbill-under-test"));
     for (name, _) in std::env::vars().filter(|(name, _)| name.starts_with("RIGBILL_") || name == "RUST_LOG") {
         command.env_remove(name);
     }

@@ -198,6 +198,5 @@ fn trees_are_handed_over_to_the_solver() {
         written += 1;
     }
     assert!(written >= 60, "only {written} trees can be sized");
-    let target = std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| "target".into(), std::path::PathBuf::from);
-    std::fs::write(target.join("least_copper.jsonl"), lines).unwrap();
+    std::fs::write(crate::fixture::target().join("least_copper.jsonl"), lines).unwrap();
 }

@@ -2,20 +2,20 @@
 //! conductor behind them counts their drop.
 
 use super::{BankSide, always_on_blades};
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::{BankClass, main_family};
-use crate::calc::circuits::select::construction_minimum;
-use crate::calc::circuits::sizing::{Demand, carry};
-use crate::calc::routes::Route;
-use crate::calc::rules::drop::drop_v;
-use crate::calc::rules::power::{BATTERY_TO_BATTERY_FT, LINK_IN, SHARE_BEFORE_FEEDERS, TERMINALS_ON_STUD_MAX};
-use crate::calc::rules::protection::{family, standard_ratings};
-use crate::calc::rules::sizes::area_cmil;
-use crate::calc::shop::item::FuseFamily;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::LandsOn;
-use crate::calc::units::{Length, WireSize, within};
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::{BankClass, main_family};
+use crate::circuits::select::construction_minimum;
+use crate::circuits::sizing::{Demand, carry};
+use crate::routes::Route;
+use crate::rules::drop::drop_v;
+use crate::rules::power::{BATTERY_TO_BATTERY_FT, LINK_IN, SHARE_BEFORE_FEEDERS, TERMINALS_ON_STUD_MAX};
+use crate::rules::protection::{family, standard_ratings};
+use crate::rules::sizes::area_cmil;
+use crate::shop::item::FuseFamily;
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::take_off::LandsOn;
+use crate::units::{Length, WireSize, within};
 
 /// Cables of a bank that stand before a conductor, as one cable.
 #[derive(Clone, Copy, Debug, PartialEq)]

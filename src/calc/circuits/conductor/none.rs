@@ -6,9 +6,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::Question;
-use crate::calc::rules::sizes;
-use crate::calc::take_off::LimitedBy;
-use crate::calc::units::{AreaStandard, WireSize, rounded};
+use crate::rules::sizes;
+use crate::take_off::LimitedBy;
+use crate::units::{AreaStandard, WireSize, rounded};
 
 /// Several conductors side by side that would do, each with its own protective device.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]

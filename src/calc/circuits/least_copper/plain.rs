@@ -1,7 +1,7 @@
 //! What a choice of feeder sizes comes to, and the plain choice that the least one is compared with.
 
 use super::{Cost, Place, Problem};
-use crate::calc::units::within;
+use crate::units::within;
 
 /// A choice of feeder sizes with the best way of each branch beside it.
 #[derive(Clone, Debug, PartialEq)]

@@ -8,7 +8,7 @@ use super::order::{Grows, Order};
 use super::place_costs::{PlaceCosts, Range};
 use super::steps::{Steps, Summing};
 use super::{Cost, Place, Problem};
-use crate::calc::units::within;
+use crate::units::within;
 
 /// Decisions above a subtree from which it is summed up as a step function where it can be.
 pub const SUMMED_FROM: usize = 2;

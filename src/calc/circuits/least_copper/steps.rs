@@ -177,7 +177,7 @@ impl Steps {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calc::circuits::least_copper::Branch;
+    use crate::circuits::least_copper::Branch;
 
     fn branch(ways: &[(u64, f64)]) -> Branch {
         let way = |&(copper, through_v)| Way { copper, through_v, return_v: f64::INFINITY };

@@ -4,15 +4,15 @@ use super::{
     BLOCK_STUD, BRANCH_STUD, CircuitLegs, FUSE_STUD, Laying, Leg, LegEnd, LegLengths, Owner, joined_name, labelled,
     negative_colour, panel_stud,
 };
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::always_on_family;
-use crate::calc::circuits::pump_switches::{LIGHT_A, PumpSwitch, SWITCH_SCREW};
-use crate::calc::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
-use crate::calc::shop::item::{Attributes, Function, FuseFamily, LeadRole, Stud};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::{ConductorRole, LandsOn};
-use crate::calc::units::Length;
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::always_on_family;
+use crate::circuits::pump_switches::{LIGHT_A, PumpSwitch, SWITCH_SCREW};
+use crate::rules::functions::{FEEDER_COLOUR, defaults, known_colour};
+use crate::shop::item::{Attributes, Function, FuseFamily, LeadRole, Stud};
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::take_off::{ConductorRole, LandsOn};
+use crate::units::Length;
 
 impl Laying<'_> {
     /// The conductors of one load.

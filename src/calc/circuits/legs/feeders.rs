@@ -4,12 +4,12 @@ use super::{
     FeederLegs, Laying, Leg, LegEnd, LegLengths, MAIN_STUD, Owner, analyse, joined_name, labelled, negative_colour,
     panel_stud,
 };
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::{SubMain, sub_main};
-use crate::calc::rules::functions::FEEDER_COLOUR;
-use crate::calc::shop::item::FuseFamily;
-use crate::calc::take_off::{ConductorRole, LandsOn};
-use crate::calc::units::{Length, Name};
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::{SubMain, sub_main};
+use crate::rules::functions::FEEDER_COLOUR;
+use crate::shop::item::FuseFamily;
+use crate::take_off::{ConductorRole, LandsOn};
+use crate::units::{Length, Name};
 
 impl Laying<'_> {
     /// Feeders of all panels that something hangs on, and one return for each bus that something returns through.

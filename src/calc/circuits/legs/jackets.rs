@@ -7,13 +7,13 @@
 //! 4. The conductors inside count as one bundle, wherever the cable lies.
 
 use super::{Laid, negative_colour};
-use crate::calc::circuits::loads::Load;
-use crate::calc::rules::jackets::{CONDUCTORS, colours};
-use crate::calc::shop::item::Wiring;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::ConductorRole;
-use crate::calc::units::{Length, Name};
+use crate::circuits::loads::Load;
+use crate::rules::jackets::{CONDUCTORS, colours};
+use crate::shop::item::Wiring;
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::take_off::ConductorRole;
+use crate::units::{Length, Name};
 
 /// One circuit's conductors under one jacket.
 #[derive(Clone, Debug)]

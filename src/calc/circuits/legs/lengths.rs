@@ -1,15 +1,15 @@
 //! The lengths of a leg: route, rises, ends, service loops and waste.
 
 use super::{Leg, LegEnd, LegLengths, Owner};
-use crate::calc::rules::power::{BATTERY_TO_BATTERY_FT, LINK_IN};
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::{ConductorRole, LandsOn};
-use crate::calc::units::Length;
+use crate::rules::power::{BATTERY_TO_BATTERY_FT, LINK_IN};
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::take_off::{ConductorRole, LandsOn};
+use crate::units::Length;
 
 /// The lengths of a leg: its route, the rises at both ends, what the ends use up, service loops and waste.
 pub fn lengths(leg: &Leg, boat: &Boat, settings: &Settings) -> LegLengths {
-    let exact = |value: crate::calc::units::LengthValue| value.length().unwrap_or_default();
+    let exact = |value: crate::units::LengthValue| value.length().unwrap_or_default();
     let battery_cable = !matches!(
         leg.role,
         ConductorRole::SwitchedPositive

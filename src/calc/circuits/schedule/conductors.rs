@@ -1,16 +1,16 @@
 //! One line of the cut list: a conductor with its lengths, its ends and why it is so large.
 
 use super::Schedule;
-use crate::calc::basis::{BasisRef, Value};
-use crate::calc::circuits::ends::{EndParts, end_parts};
-use crate::calc::circuits::legs::{Leg, LegEnd};
-use crate::calc::circuits::select::Chosen;
-use crate::calc::circuits::sizing::note;
-use crate::calc::rules::sizes::area_cmil;
-use crate::calc::rules::table::quantities;
-use crate::calc::spec::input::LengthSource;
-use crate::calc::take_off::{Conductor, ConductorBasis, ConductorEnd, MEASURE_FIRST};
-use crate::calc::units::{AreaStandard, Length, Name, WireSize, rounded};
+use crate::basis::{BasisRef, Value};
+use crate::circuits::ends::{EndParts, end_parts};
+use crate::circuits::legs::{Leg, LegEnd};
+use crate::circuits::select::Chosen;
+use crate::circuits::sizing::note;
+use crate::rules::sizes::area_cmil;
+use crate::rules::table::quantities;
+use crate::spec::input::LengthSource;
+use crate::take_off::{Conductor, ConductorBasis, ConductorEnd, MEASURE_FIRST};
+use crate::units::{AreaStandard, Length, Name, WireSize, rounded};
 
 /// A conductor as written, and how its two ends are made.
 pub struct Written {

@@ -2,13 +2,13 @@
 
 use super::Schedule;
 use super::conductors::Written;
-use crate::calc::basis::{BasisRef, Value};
-use crate::calc::circuits::legs::FeederLegs;
-use crate::calc::circuits::select::{Chosen, FeederSizes, Main};
-use crate::calc::rules::protection::CONTINUOUS_FACTOR;
-use crate::calc::rules::table::{electrical, quantities};
-use crate::calc::take_off::{Feeder, Protection};
-use crate::calc::units::{Name, rounded};
+use crate::basis::{BasisRef, Value};
+use crate::circuits::legs::FeederLegs;
+use crate::circuits::select::{Chosen, FeederSizes, Main};
+use crate::rules::protection::CONTINUOUS_FACTOR;
+use crate::rules::table::{electrical, quantities};
+use crate::take_off::{Feeder, Protection};
+use crate::units::{Name, rounded};
 
 impl Schedule<'_> {
     /// Where a feeder's device is: at the panel that feeds it, at the post, or on the feed bus behind the bank's switch.

@@ -4,13 +4,13 @@ use smallvec::{SmallVec, smallvec};
 
 use super::candidate::{Candidate, Device, Ratings, share_limit, share_limit_in_jacket};
 use super::{Chosen, CircuitSizes, NoSize, Overruled, Search, Sizes};
-use crate::calc::circuits::least_copper::{self, Way};
-use crate::calc::circuits::legs::Owner;
-use crate::calc::circuits::main_protection::always_on_family;
-use crate::calc::rules::protection::family;
-use crate::calc::shop::item::{BranchProtection, DropClass, Duty, Function, FuseFamily};
-use crate::calc::take_off::ConductorRole;
-use crate::calc::units::within;
+use crate::circuits::least_copper::{self, Way};
+use crate::circuits::legs::Owner;
+use crate::circuits::main_protection::always_on_family;
+use crate::rules::protection::family;
+use crate::shop::item::{BranchProtection, DropClass, Duty, Function, FuseFamily};
+use crate::take_off::ConductorRole;
+use crate::units::within;
 
 /// A circuit as the search sees it.
 pub(super) struct Branch<'a> {

@@ -1,14 +1,14 @@
 //! A leg in the search: the least size that carries it, its drop at any size, and what set the size it got.
 
 use super::{Chosen, Overruled, Search};
-use crate::calc::circuits::legs::Leg;
-use crate::calc::circuits::sizing::{CannotCarry, Demand, carry, limited_by};
-use crate::calc::rules::drop::drop_v;
-use crate::calc::rules::protection::{family, standard_ratings};
-use crate::calc::rules::sizes;
-use crate::calc::shop::item::FuseFamily;
-use crate::calc::take_off::LimitedBy;
-use crate::calc::units::AreaStandard;
+use crate::circuits::legs::Leg;
+use crate::circuits::sizing::{CannotCarry, Demand, carry, limited_by};
+use crate::rules::drop::drop_v;
+use crate::rules::protection::{family, standard_ratings};
+use crate::rules::sizes;
+use crate::shop::item::FuseFamily;
+use crate::take_off::LimitedBy;
+use crate::units::AreaStandard;
 
 /// What is asked of a leg's protective device beside its current.
 #[derive(Clone, Copy, Default)]
@@ -108,7 +108,7 @@ impl<'a> Search<'a, '_> {
         Candidate { leg, family, jacketed, demand, least, fixed_drop_v, continues: None }
     }
 
-    fn copper_drop_v(&self, current_a: f64, length: crate::calc::units::Length, area_cmil: f64) -> f64 {
+    fn copper_drop_v(&self, current_a: f64, length: crate::units::Length, area_cmil: f64) -> f64 {
         drop_v(self.settings.copper_ohm_cmil_per_ft, current_a, length, area_cmil)
     }
 

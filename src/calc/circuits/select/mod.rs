@@ -17,15 +17,15 @@ mod universe;
 
 pub use universe::construction_minimum;
 
-use crate::calc::circuits::legs::{Laid, Owner};
-use crate::calc::circuits::loads::Load;
-use crate::calc::circuits::main_protection::{BankClass, bank_class};
-use crate::calc::circuits::sizing::{CannotCarry, Carried, Demand};
-use crate::calc::shop::item::FuseFamily;
-use crate::calc::shop::settings::Settings;
-use crate::calc::spec::boat::Boat;
-use crate::calc::take_off::LimitedBy;
-use crate::calc::units::WireSize;
+use crate::circuits::legs::{Laid, Owner};
+use crate::circuits::loads::Load;
+use crate::circuits::main_protection::{BankClass, bank_class};
+use crate::circuits::sizing::{CannotCarry, Carried, Demand};
+use crate::shop::item::FuseFamily;
+use crate::shop::settings::Settings;
+use crate::spec::boat::Boat;
+use crate::take_off::LimitedBy;
+use crate::units::WireSize;
 use universe::Universe;
 
 /// A size that a leg was given, and what it then carries.
@@ -95,7 +95,7 @@ pub struct CircuitSizes<'a> {
 pub struct FeederSizes<'a> {
     /// The positive.
     pub positive: Chosen<'a>,
-    /// Its own returns, in the order of [`FeederLegs::returns`](crate::calc::circuits::legs::FeederLegs).
+    /// Its own returns, in the order of [`FeederLegs::returns`](crate::circuits::legs::FeederLegs).
     pub returns: Vec<Chosen<'a>>,
     /// What positives and returns from the bank to its panel take, volts.
     pub from_bank_v: (f64, f64),

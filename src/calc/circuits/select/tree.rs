@@ -3,14 +3,14 @@
 use super::branch::{Branch, BranchSizes};
 use super::candidate::{Candidate, Device, Ratings, share_limit};
 use super::{Chosen, CopperFound, FeederSizes, Main, NoSize, Overruled, Search, Sizes};
-use crate::calc::circuits::least_copper::{
+use crate::circuits::least_copper::{
     self, Cost, FeederSize, OwnLimit, Place, Problem, Solution, Variable, even_split, price, solve,
 };
-use crate::calc::circuits::legs::{FeederLegs, Owner};
-use crate::calc::circuits::main_protection::{SubMain, main_family, sub_main};
-use crate::calc::rules::protection::{BREAKERS, family};
-use crate::calc::shop::item::FuseFamily;
-use crate::calc::units::within;
+use crate::circuits::legs::{FeederLegs, Owner};
+use crate::circuits::main_protection::{SubMain, main_family, sub_main};
+use crate::rules::protection::{BREAKERS, family};
+use crate::shop::item::FuseFamily;
+use crate::units::within;
 
 /// A feeder as the search sees it.
 struct Feeder<'a> {

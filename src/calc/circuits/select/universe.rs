@@ -1,8 +1,8 @@
 //! The sizes that a search may use.
 
-use crate::calc::rules::{jackets, sizes};
-use crate::calc::shop::settings::Settings;
-use crate::calc::units::{AreaStandard, WireSize};
+use crate::rules::{jackets, sizes};
+use crate::shop::settings::Settings;
+use crate::units::{AreaStandard, WireSize};
 
 /// The sizes of one search by rising area: those the shop keeps as single conductors, those it keeps in jacketed cable,
 /// and those that only an overrule may use.

@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::units::LengthUnit;
+use crate::units::LengthUnit;
 
 /// The question as it is sent. Lengths are decimal strings in one unit, and are reckoned with exactly.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]

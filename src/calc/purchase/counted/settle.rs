@@ -9,10 +9,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use rust_decimal::Decimal;
 
 use super::{Market, priced};
-use crate::calc::purchase::matching::Candidate;
-use crate::calc::purchase::{Bought, Decided, joined, outstanding};
-use crate::calc::requirements::{Need, Requirement};
-use crate::calc::shop::item::Attributes;
+use crate::purchase::matching::Candidate;
+use crate::purchase::{Bought, Decided, joined, outstanding};
+use crate::requirements::{Need, Requirement};
+use crate::shop::item::Attributes;
 
 /// Most ways that are looked at for one group, and most costs that are reckoned for them.
 const STEPS: usize = 4_000;

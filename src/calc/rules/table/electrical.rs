@@ -1,6 +1,6 @@
 //! Rules that give currents, areas, drops, ratings and colours.
 
-use crate::calc::basis::{Rule, Standing};
+use crate::basis::{Rule, Standing};
 
 /// Copper area of an American wire gauge.
 pub static AREA_AWG: Rule = Rule {

@@ -1,6 +1,6 @@
 //! Rules of batteries, charging and a day's use.
 
-use crate::calc::basis::{Rule, Standing};
+use crate::basis::{Rule, Standing};
 
 /// Capacity of batteries in series and parallel.
 pub static BANK_CAPACITY: Rule = Rule {

@@ -1,6 +1,6 @@
 //! Rules of jacketed cable.
 
-use crate::calc::basis::{Rule, Standing};
+use crate::basis::{Rule, Standing};
 
 /// The smallest conductor in a jacket.
 pub static MINIMUM: Rule = Rule {

@@ -1,6 +1,6 @@
 //! Rules of hours and of prices.
 
-use crate::calc::basis::{Rule, Standing};
+use crate::basis::{Rule, Standing};
 
 /// Hours of one labour operation.
 pub static LABOUR_OPERATION: Rule = Rule {

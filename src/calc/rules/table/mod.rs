@@ -10,7 +10,7 @@ pub mod quantities;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-use crate::calc::basis::Rule;
+use crate::basis::Rule;
 
 static BY_ID: LazyLock<BTreeMap<&'static str, &'static Rule>> = LazyLock::new(|| {
     let mut by_id = BTreeMap::new();

@@ -1,6 +1,6 @@
 //! Rules of banks: post, main protection, switch, studs.
 
-use crate::calc::basis::{Rule, Standing};
+use crate::basis::{Rule, Standing};
 
 /// How far from its source a protective device may stand.
 pub static DISTANCE: Rule = Rule {

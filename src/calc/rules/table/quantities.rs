@@ -1,6 +1,6 @@
 //! Rules that give lengths, drops along several conductors, and counts.
 
-use crate::calc::basis::{Rule, Standing};
+use crate::basis::{Rule, Standing};
 
 /// What a conductor measures in the boat.
 pub static LENGTH_INSTALLED: Rule = Rule {

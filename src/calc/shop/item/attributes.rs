@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use super::cable::{CableShape, Wiring};
 use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
 use super::power::Chemistry;
-use crate::calc::units::{LengthValue, WireSize};
+use crate::units::{LengthValue, WireSize};
 
 /// Fuse families, by form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calc::units::{LengthValue, WireSize};
+use crate::units::{LengthValue, WireSize};
 
 /// The job of a lead of a device; connections go by it, never by the maker's colour.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]

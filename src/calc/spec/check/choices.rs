@@ -6,11 +6,11 @@ use rust_decimal::Decimal;
 
 use super::names::nearest;
 use super::panels::find_item;
-use crate::calc::findings::Fault;
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::LabourUse;
-use crate::calc::spec::input::{BoatSpecInput, OverruleInput};
-use crate::calc::units::Name;
+use crate::findings::Fault;
+use crate::shop::Shop;
+use crate::shop::item::LabourUse;
+use crate::spec::input::{BoatSpecInput, OverruleInput};
+use crate::units::Name;
 
 /// Most of one labour operation that a spec may state.
 const LABOUR_MOST: Decimal = Decimal::from_parts(999_999, 0, 0, false, 0);

@@ -5,14 +5,14 @@ use std::sync::Arc;
 
 use super::names::{Names, nearest, well_formed};
 use super::panels::find_item;
-use crate::calc::findings::{Fault, Gap};
-use crate::calc::rules::protection::charging_voltage_v;
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::{Attributes, Item, LabourUse, Wiring};
-use crate::calc::spec::boat::{Bank, Equipment, Panel};
-use crate::calc::spec::input::BoatSpecInput;
-use crate::calc::spec::packages::{self, PackageFault};
-use crate::calc::units::Name;
+use crate::findings::{Fault, Gap};
+use crate::rules::protection::charging_voltage_v;
+use crate::shop::Shop;
+use crate::shop::item::{Attributes, Item, LabourUse, Wiring};
+use crate::spec::boat::{Bank, Equipment, Panel};
+use crate::spec::input::BoatSpecInput;
+use crate::spec::packages::{self, PackageFault};
+use crate::units::Name;
 
 /// No boat carries more pieces; beyond this a spec is a slip of the keyboard, or an attack.
 const PIECES_MOST: u64 = 2_000;

@@ -8,15 +8,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::names::{Names, bounded};
-use crate::calc::findings::Fault;
-use crate::calc::spec::boat::{Hull, Position, Run, Station};
-use crate::calc::spec::input::{
+use crate::findings::Fault;
+use crate::spec::boat::{Hull, Position, Run, Station};
+use crate::spec::input::{
     Access, BoatInput, BoatSpecInput, Known, PositionInput, Propulsion, RunInput, Side, StationInput,
 };
-use crate::calc::spec::layouts::{self, BATTERY_STATION, PANEL_STATION};
-use crate::calc::spec::power_input::{BankInput, PanelInput, PowerInput};
-use crate::calc::spec::power_input::{BankSwitchInput, SwitchProvision};
-use crate::calc::units::{Length, LengthUnit, Name};
+use crate::spec::layouts::{self, BATTERY_STATION, PANEL_STATION};
+use crate::spec::power_input::{BankInput, PanelInput, PowerInput};
+use crate::spec::power_input::{BankSwitchInput, SwitchProvision};
+use crate::units::{Length, LengthUnit, Name};
 
 /// Hulls shorter than this are no boats that anyone rigs.
 const HULL_SHORTEST_FT: f64 = 6.0;
@@ -248,8 +248,8 @@ fn run(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calc::spec::input::HullForm;
-    use crate::calc::spec::layouts::form;
+    use crate::spec::input::HullForm;
+    use crate::spec::layouts::form;
 
     #[test]
     fn every_layout_has_a_place_for_the_bank_and_the_panel_that_are_assumed() {

@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::calc::findings::Fault;
-use crate::calc::units::{Length, LengthValue, Name};
+use crate::findings::Fault;
+use crate::units::{Length, LengthValue, Name};
 
 /// Names of one kind and the place of each, in order of name.
 pub(super) struct Names<'a> {

@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::panels::Known;
-use crate::calc::findings::Fault;
-use crate::calc::spec::boat::{Bank, Bus};
-use crate::calc::spec::power_input::{PanelInput, PowerInput};
-use crate::calc::units::Name;
+use crate::findings::Fault;
+use crate::spec::boat::{Bank, Bus};
+use crate::spec::power_input::{PanelInput, PowerInput};
+use crate::units::Name;
 
 /// Panels, or buses, in a row from a bank: no small craft has more, and what is longer is a slip of the keyboard.
 const IN_A_ROW_MOST: usize = 8;

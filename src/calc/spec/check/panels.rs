@@ -5,13 +5,13 @@ use std::sync::Arc;
 
 use super::names::{Names, nearest};
 use super::panel_trees;
-use crate::calc::findings::Fault;
-use crate::calc::rules::protection::{charging_voltage_v, family};
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::{Attributes, BranchProtection, FuseFamily, Item};
-use crate::calc::spec::boat::{Bank, Bus, Panel};
-use crate::calc::spec::power_input::PowerInput;
-use crate::calc::units::Name;
+use crate::findings::Fault;
+use crate::rules::protection::{charging_voltage_v, family};
+use crate::shop::Shop;
+use crate::shop::item::{Attributes, BranchProtection, FuseFamily, Item};
+use crate::spec::boat::{Bank, Bus, Panel};
+use crate::spec::power_input::PowerInput;
+use crate::units::Name;
 
 /// The catalogue item of a sku when it is of the kind asked for, or a fault.
 pub(super) fn item_of_kind(

@@ -4,13 +4,13 @@ use std::sync::Arc;
 
 use super::names::Names;
 use super::panels::item_of_kind;
-use crate::calc::findings::Fault;
-use crate::calc::rules::protection::charging_voltage_v;
-use crate::calc::shop::Shop;
-use crate::calc::shop::item::{Attributes, Chemistry, Item};
-use crate::calc::spec::boat::{Bank, BankSwitch, DailyUse, Equipment};
-use crate::calc::spec::power_input::SwitchProvision;
-use crate::calc::spec::power_input::{BankInput, PowerInput};
+use crate::findings::Fault;
+use crate::rules::protection::charging_voltage_v;
+use crate::shop::Shop;
+use crate::shop::item::{Attributes, Chemistry, Item};
+use crate::spec::boat::{Bank, BankSwitch, DailyUse, Equipment};
+use crate::spec::power_input::SwitchProvision;
+use crate::spec::power_input::{BankInput, PowerInput};
 
 /// The switch of a bank at `station`: one there is supplied unless the spec says otherwise.
 pub(super) fn switch(

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-use crate::calc::rules::{number, rows};
-use crate::calc::spec::input::{Access, HullForm, Known};
-use crate::calc::units::Name;
+use crate::rules::{number, rows};
+use crate::spec::input::{Access, HullForm, Known};
+use crate::units::Name;
 
 /// One form of hull: its usual sizes, its stations and the runs between them.
 #[derive(Clone, Debug)]
