@@ -4,6 +4,7 @@ mod assumptions;
 mod counting;
 mod estimates;
 mod jackets;
+mod job;
 mod overrules;
 mod parts;
 mod totals;
@@ -27,6 +28,7 @@ use crate::spec::fitted::fitted;
 use crate::spec::input::BoatSpecInput;
 use crate::take_off::TakeOff;
 use crate::units::{Name, within};
+use crate::work_plan::work_plan;
 use parts::Parts;
 use totals::{copper_summary, run_uses, summary, wire_totals};
 use writing::write;
@@ -91,7 +93,9 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     gaps.extend(unsized_gaps(&boat, &loads, &laid, &sizes));
 
     let runs = run_uses(&boat, &laid, &written, settings, &mut ledger);
-    let counts = counting::counts(&boat, &written, &laid, &power, &runs);
+    let counted =
+        counting::Counted { boat: &boat, loads: &loads, written: &written, laid: &laid, power: &power, runs: &runs };
+    let counts = counting::counts(counted, &shop.labour_operations);
     gaps.extend(unknown_operations(&counts, &shop.labour_operations).into_iter().map(|operation| Gap {
         need: format!("labour operation '{operation}', which an item or package of this quote calls for"),
         reason: "the shop's labour table does not have it".to_owned(),
@@ -100,6 +104,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     }));
     let (labour, hours_overruled) =
         labour(&counts, &shop.labour_operations, boat.job_type, settings, &boat.overrules, &mut ledger);
+    let work_plan = work_plan(&labour, settings, &mut ledger);
     let mut overrules = wanted.applied(&boat, &loads, &laid, settings);
     overrules.extend(hours_overruled);
 
@@ -109,7 +114,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     Ok(TakeOff {
         boat: summary(&boat, &laid, laid_out, settings),
         questions: [questions(&boat, &loads, &used_runs), power.questions].concat(),
-        assumptions: assumptions::assumptions(&boat, &laid, laid_out, settings),
+        assumptions: assumptions::assumptions(&boat, (&laid, &written.circuits), laid_out, shop),
         cautions: [cautions(&boat), power.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
@@ -130,6 +135,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
             .collect(),
         runs,
         labour,
+        work_plan,
         overrules,
         gaps,
         warnings,

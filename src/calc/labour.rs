@@ -3,15 +3,19 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use rust_decimal::Decimal;
-use rust_decimal::prelude::ToPrimitive;
+use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
+use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
 
 use crate::basis::{BasisRef, Ledger, Value};
-use crate::rules::table::labour_and_price::{LABOUR_FOUR_IN_FIVE, LABOUR_OPERATION, LABOUR_OVERRULE};
+use crate::rules::table::labour_and_price::{
+    LABOUR_FOUR_IN_FIVE, LABOUR_OPERATION, LABOUR_OVERRULE, LABOUR_SYSTEM, LABOUR_WORK_DAYS,
+};
 use crate::shop::item::LabourUse;
-use crate::shop::labour::{Driver, LabourOperation};
+use crate::shop::labour::{BoatSystem, Driver, LabourOperation};
 use crate::shop::settings::Settings;
 use crate::spec::input::{JobType, OverruleInput};
-use crate::take_off::{AppliedOverrule, Labour, OperationHours};
+use crate::take_off::{AppliedOverrule, Labour, OperationHours, SystemHours};
 use crate::units::{Name, rounded};
 
 /// The 0.8 quantile of the standard normal distribution.
@@ -24,18 +28,40 @@ const HOUR_PLACES: i32 = 4;
 pub struct Counts {
     /// How many of what each computed driver counts; a driver that is not here counts nothing.
     pub by_driver: BTreeMap<Driver, Decimal>,
-    /// Operations that items, packages and the spec name, each with its quantity; the same one may stand several times.
-    pub stated: Vec<LabourUse>,
+    /// How many of these belong to the circuits of a system; the rest belongs to the driver's own.
+    pub of_systems: BTreeMap<(Driver, BoatSystem), Decimal>,
+    /// Operations that items, packages and the spec name, each with its system and quantity; the same one may stand several
+    /// times.
+    pub stated: Vec<(BoatSystem, LabourUse)>,
 }
 
+/// How many of one operation, by system; each system may stand several times.
+type Parts = SmallVec<[(BoatSystem, Decimal); 8]>;
+
 impl Counts {
+    /// What was stated of each operation.
+    fn stated_parts(&self) -> FxHashMap<&str, Parts> {
+        let mut parts: FxHashMap<&str, Parts> = FxHashMap::default();
+        for (system, used) in &self.stated {
+            parts.entry(used.operation.as_str()).or_default().push((*system, used.quantity));
+        }
+        parts
+    }
+
     /// How many of an operation: what its driver counts, and what was stated of it by name.
-    fn of(&self, operation: &LabourOperation) -> Decimal {
-        let counted = match operation.driver {
-            Driver::Stated => Decimal::ZERO,
-            driver => self.by_driver.get(&driver).copied().unwrap_or_default(),
-        };
-        counted + crate::spec::boat::stated_quantity(&self.stated, operation.code.as_str())
+    fn parts_of(&self, operation: &LabourOperation, stated: &FxHashMap<&str, Parts>) -> Parts {
+        let mut parts = stated.get(operation.code.as_str()).cloned().unwrap_or_default();
+        let driver = operation.driver;
+        if driver != Driver::Stated {
+            let mut rest = self.by_driver.get(&driver).copied().unwrap_or_default();
+            let every = (driver, BoatSystem::ALL[0])..=(driver, BoatSystem::WholeJob);
+            for ((_, system), count) in self.of_systems.range(every) {
+                parts.push((*system, *count));
+                rest -= *count;
+            }
+            parts.push((driver.system(), rest));
+        }
+        parts
     }
 }
 
@@ -43,7 +69,7 @@ impl Counts {
 pub fn unknown_operations(counts: &Counts, operations: &[LabourOperation]) -> Vec<Name> {
     let known: BTreeSet<&Name> = operations.iter().map(|o| &o.code).collect();
     let stated: BTreeSet<&Name> =
-        counts.stated.iter().filter(|u| u.quantity > Decimal::ZERO).map(|u| &u.operation).collect();
+        counts.stated.iter().filter(|(_, u)| u.quantity > Decimal::ZERO).map(|(_, u)| &u.operation).collect();
     stated.difference(&known).map(|&name| name.clone()).collect()
 }
 
@@ -79,7 +105,8 @@ fn job_factor(job_type: JobType, settings: &Settings) -> f64 {
 /// The hours of a boat: every operation that counts something, in order of code, and their sum as a distribution.
 ///
 /// Times are minutes in the table and hours in the answer. A person's hours replace an operation's low, likely and high
-/// hours, also where nothing was counted. That its operation is in the table is checked with the spec.
+/// hours, also where nothing was counted. That its operation is in the table is checked with the spec. Days are counted
+/// from the likely hours of all else, so what is done on each day comes last.
 pub fn labour(
     counts: &Counts,
     operations: &[LabourOperation],
@@ -88,49 +115,141 @@ pub fn labour(
     overrules: &[OverruleInput],
     ledger: &mut Ledger,
 ) -> (Labour, Vec<AppliedOverrule>) {
-    let factor = job_factor(job_type, settings);
     let by_code: BTreeMap<&Name, &LabourOperation> = operations.iter().map(|o| (&o.code, o)).collect();
-    let mut listed = Vec::new();
-    let mut spreads = Vec::new();
-    let mut applied = Vec::new();
-    for operation in by_code.into_values() {
-        let count = counts.of(operation);
-        let chosen = overrules.iter().find_map(|overrule| match overrule {
+    let (daily, others): (Vec<_>, Vec<_>) = by_code.into_values().partition(|o| o.driver == Driver::WorkDay);
+    let mut summing = Summing {
+        factor: job_factor(job_type, settings),
+        overrules,
+        ledger,
+        listed: Vec::with_capacity(operations.len()),
+        applied: Vec::new(),
+        systems: [SystemSum::default(); BoatSystem::COUNT],
+    };
+    let stated = counts.stated_parts();
+    for operation in others {
+        summing.add(operation, &counts.parts_of(operation, &stated));
+    }
+    let other_h: f64 = summing.listed.iter().map(|(_, spread)| spread.likely_h).fold(0.0, |sum, h| sum + h);
+    let work_days = (other_h / settings.hours_a_day).ceil();
+    for operation in daily {
+        let mut parts = stated.get(operation.code.as_str()).cloned().unwrap_or_default();
+        parts.push((Driver::WorkDay.system(), Decimal::from_f64(work_days).unwrap_or_default()));
+        summing.add(operation, &parts);
+    }
+    let Summing { factor, mut listed, mut applied, systems, ledger, .. } = summing;
+    listed.sort_by(|a, b| a.0.operation.cmp(&b.0.operation));
+    applied.sort_by(|a, b| a.about.cmp(&b.about));
+    let inputs = [("other_h", other_h.into()), ("hours_a_day", settings.hours_a_day.into())];
+    let days = (work_days, ledger.note(&LABOUR_WORK_DAYS, &inputs, work_days));
+    let by_system = by_system(&systems, factor, ledger);
+    let (operations, spreads): (Vec<_>, Vec<_>) = listed.into_iter().unzip();
+    (sum((operations, &spreads), by_system, days, settings.labour_correlation, ledger), applied)
+}
+
+/// Hours of one system so far: minutes of its counts before the job factor, and hours that a person wrote.
+#[derive(Clone, Copy, Debug, Default)]
+struct SystemSum {
+    low_min: f64,
+    likely_min: f64,
+    high_min: f64,
+    written_h: f64,
+}
+
+/// Operations as they are added up.
+struct Summing<'a> {
+    factor: f64,
+    overrules: &'a [OverruleInput],
+    ledger: &'a mut Ledger,
+    listed: Vec<(OperationHours, Spread)>,
+    applied: Vec<AppliedOverrule>,
+    systems: [SystemSum; BoatSystem::COUNT],
+}
+
+impl Summing<'_> {
+    fn add(&mut self, operation: &LabourOperation, parts: &Parts) {
+        let count: Decimal = parts.iter().map(|(_, count)| count).sum();
+        let chosen = self.overrules.iter().find_map(|overrule| match overrule {
             OverruleInput::Hours { operation: code, hours, reason } if *code == operation.code => Some((hours, reason)),
             _ => None,
         });
         if count <= Decimal::ZERO && chosen.is_none() {
-            continue;
+            return;
         }
-        let computed = spread(operation, count, factor);
+        let computed = spread(operation, count, self.factor);
         let (spread, basis) = match chosen {
             Some((hours, reason)) => {
-                applied.push(AppliedOverrule {
+                self.applied.push(AppliedOverrule {
                     about: operation.code.clone(),
                     computed: format!("{} h", rounded(computed.likely_h, 2)),
                     chosen: format!("{} h", hours.normalize()),
                     reason: reason.clone(),
                 });
                 let h = hours.to_f64().unwrap_or_default();
-                let basis = ledger.note(&LABOUR_OVERRULE, &[("hours", Value::Exact(*hours))], h);
+                let basis = self.ledger.note(&LABOUR_OVERRULE, &[("hours", Value::Exact(*hours))], h);
                 (Spread { low_h: h, likely_h: h, high_h: h }, basis)
             }
-            None => (computed, note_operation(operation, count, factor, computed, ledger)),
+            None => (computed, note_operation(operation, count, self.factor, computed, self.ledger)),
         };
-        spreads.push(spread);
-        listed.push(OperationHours {
-            operation: operation.code.clone(),
-            description: operation.description.clone(),
-            counts: operation.driver,
-            count: count.normalize(),
-            low_h: rounded(spread.low_h, HOUR_PLACES),
-            likely_h: rounded(spread.likely_h, HOUR_PLACES),
-            high_h: rounded(spread.high_h, HOUR_PLACES),
-            overrule: chosen.map(|(_, reason)| reason.clone()),
-            basis,
-        });
+        self.to_systems(operation, parts, count, chosen.map(|_| spread.likely_h));
+        self.listed.push((
+            OperationHours {
+                operation: operation.code.clone(),
+                description: operation.description.clone(),
+                counts: operation.driver,
+                phase: operation.phase(),
+                count: count.normalize(),
+                low_h: rounded(spread.low_h, HOUR_PLACES),
+                likely_h: rounded(spread.likely_h, HOUR_PLACES),
+                high_h: rounded(spread.high_h, HOUR_PLACES),
+                overrule: chosen.map(|(_, reason)| reason.clone()),
+                basis,
+            },
+            spread,
+        ));
     }
-    (sum(listed, &spreads, settings.labour_correlation, ledger), applied)
+
+    /// Gives each system its share of an operation, hours that a person wrote by what was counted.
+    fn to_systems(&mut self, operation: &LabourOperation, parts: &Parts, count: Decimal, written_h: Option<f64>) {
+        let all = count.to_f64().unwrap_or_default();
+        if let Some(hours) = written_h.filter(|_| all <= 0.0) {
+            self.systems[operation.driver.system() as usize].written_h += hours;
+            return;
+        }
+        for (system, of_it) in parts {
+            let of_it = of_it.to_f64().unwrap_or_default();
+            let sum = &mut self.systems[*system as usize];
+            match written_h {
+                Some(hours) => sum.written_h += hours * of_it / all,
+                None => {
+                    sum.low_min += of_it * operation.low_min;
+                    sum.likely_min += of_it * operation.likely_min;
+                    sum.high_min += of_it * operation.high_min;
+                }
+            }
+        }
+    }
+}
+
+fn by_system(systems: &[SystemSum; BoatSystem::COUNT], factor: f64, ledger: &mut Ledger) -> Vec<SystemHours> {
+    let worked = BoatSystem::ALL.into_iter().zip(systems).filter(|(_, sum)| sum.high_min > 0.0 || sum.written_h > 0.0);
+    worked
+        .map(|(system, sum)| {
+            let hours = |minutes: f64| minutes / 60.0 * factor + sum.written_h;
+            let likely_h = hours(sum.likely_min);
+            let inputs = [
+                ("likely_min", sum.likely_min.into()),
+                ("job_factor", factor.into()),
+                ("written_h", sum.written_h.into()),
+            ];
+            SystemHours {
+                system,
+                low_h: rounded(hours(sum.low_min), HOUR_PLACES),
+                likely_h: rounded(likely_h, HOUR_PLACES),
+                high_h: rounded(hours(sum.high_min), HOUR_PLACES),
+                basis: ledger.note(&LABOUR_SYSTEM, &inputs, likely_h),
+            }
+        })
+        .collect()
 }
 
 fn spread(operation: &LabourOperation, count: Decimal, factor: f64) -> Spread {
@@ -156,7 +275,13 @@ fn note_operation(
     ledger.note(&LABOUR_OPERATION, &inputs, computed.likely_h)
 }
 
-fn sum(operations: Vec<OperationHours>, spreads: &[Spread], correlation: f64, ledger: &mut Ledger) -> Labour {
+fn sum(
+    (operations, spreads): (Vec<OperationHours>, &[Spread]),
+    by_system: Vec<SystemHours>,
+    (work_days, work_days_basis): (f64, BasisRef),
+    correlation: f64,
+    ledger: &mut Ledger,
+) -> Labour {
     let total = |part: fn(&Spread) -> f64| spreads.iter().map(part).fold(0.0, |sum, h| sum + h);
     let mean_h = total(|s| s.mean_h());
     let sum_of_deviations_h = total(|s| s.variance_h2().sqrt());
@@ -173,6 +298,9 @@ fn sum(operations: Vec<OperationHours>, spreads: &[Spread], correlation: f64, le
     let basis = ledger.note(&LABOUR_FOUR_IN_FIVE, &inputs, four_in_five_h);
     Labour {
         operations,
+        by_system,
+        work_days: work_days as u32,
+        work_days_basis,
         low_h: rounded(total(|s| s.low_h), HOUR_PLACES),
         likely_h: rounded(total(|s| s.likely_h), HOUR_PLACES),
         high_h: rounded(total(|s| s.high_h), HOUR_PLACES),

@@ -17,6 +17,7 @@ pub mod circuits;
 pub mod gathering;
 pub mod power;
 pub mod labour;
+pub mod work_plan;
 pub mod questions;
 pub mod cautions;
 pub mod chain;

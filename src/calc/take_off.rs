@@ -19,7 +19,7 @@ use crate::basis::{Basis, BasisRef};
 use crate::findings::{Caution, Gap, Question, Warning};
 use crate::requirements::Requirement;
 use crate::shop::item::{DropClass, Duty, Function, FuseFamily, LoadColumn};
-use crate::shop::labour::Driver;
+use crate::shop::labour::{BoatSystem, Driver, WorkPhase};
 use crate::spec::input::{Access, HullForm, JobType, LengthSource, NegativeColour, Propulsion};
 use crate::units::{Length, LengthValue, Name, WireSize};
 
@@ -272,6 +272,8 @@ pub struct OperationHours {
     pub description: String,
     /// What it counts.
     pub counts: Driver,
+    /// When it is done.
+    pub phase: WorkPhase,
     /// How many.
     #[schema(value_type = String)]
     pub count: Decimal,
@@ -288,11 +290,32 @@ pub struct OperationHours {
     pub basis: BasisRef,
 }
 
+/// Hours of one system of the boat.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct SystemHours {
+    /// The system.
+    pub system: BoatSystem,
+    /// Hours when all goes well.
+    pub low_h: f64,
+    /// Hours most likely.
+    pub likely_h: f64,
+    /// Hours when much goes wrong.
+    pub high_h: f64,
+    /// Why the likely hours are so.
+    pub basis: BasisRef,
+}
+
 /// Labour in all.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Labour {
     /// Operations in order of code.
     pub operations: Vec<OperationHours>,
+    /// The same hours by system of the boat: ends, labels and tests with their circuit, pulls with the distribution.
+    pub by_system: Vec<SystemHours>,
+    /// Days that the likely hours of all but the daily work fill.
+    pub work_days: u32,
+    /// Why there are so many.
+    pub work_days_basis: BasisRef,
     /// Sum when all goes well, hours.
     pub low_h: f64,
     /// Sum most likely, hours.
@@ -305,6 +328,42 @@ pub struct Labour {
     pub four_in_five_h: f64,
     /// Why the four-in-five figure is so.
     pub basis: BasisRef,
+}
+
+/// Work of one operation on one day.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct PlannedWork {
+    /// Phase of the job.
+    pub phase: WorkPhase,
+    /// Code of the operation.
+    #[schema(value_type = String)]
+    pub operation: Name,
+    /// Likely hours of it on this day.
+    pub hours: f64,
+}
+
+/// One day of the work plan.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct PlannedDay {
+    /// Which day, counted from 1.
+    pub day: u32,
+    /// Likely hours on it.
+    pub hours: f64,
+    /// What is done, in order; what is done on every day first.
+    pub work: Vec<PlannedWork>,
+    /// Why it is so many hours.
+    pub basis: BasisRef,
+}
+
+/// The work in days, by its likely hours.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct WorkPlan {
+    /// Hours that the shop puts into a boat on a day.
+    pub hours_a_day: f64,
+    /// What is kept apart.
+    pub kept_apart: &'static str,
+    /// The days.
+    pub days: Vec<PlannedDay>,
 }
 
 /// The hull behind estimated runs.
@@ -389,6 +448,8 @@ pub struct TakeOff {
     pub requirements: Vec<Requirement>,
     /// Labour.
     pub labour: Labour,
+    /// The work day by day; for the shop, and on no customer's document.
+    pub work_plan: WorkPlan,
     /// A person's choices that were applied.
     pub overrules: Vec<AppliedOverrule>,
     /// What cannot be met.

@@ -105,7 +105,8 @@ fn load(boat: &Boat, place: usize) -> Option<Load> {
     let (station, panel) = (equipment.station?, equipment.panel?);
     let voltage_v = boat.banks[boat.panels[panel].bank].nominal_voltage_v;
     // A device that takes several voltages draws the same power at each, so its current falls as the voltage rises.
-    let scale = rated_voltage_v / voltage_v;
+    // The catalogue has filled in what the item left out.
+    let scale = rated_voltage_v.unwrap_or(voltage_v) / voltage_v;
     let of_role = |role: LeadRole| leads.iter().filter(move |lead| lead.role == role);
     let device_lead = |lead: &Lead| DeviceLead {
         role: lead.role,

@@ -4,6 +4,7 @@ mod attributes;
 mod cable;
 mod device;
 mod power;
+pub mod usual;
 
 pub use attributes::{Attributes, BranchProtection, FuseFamily};
 pub use cable::{CableShape, Wiring};
@@ -162,10 +163,11 @@ pub struct Item {
     /// Whether it is ordered for one customer and cannot go back.
     #[serde(default)]
     pub special_order: bool,
-    /// Labour operations that come with one of it.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    /// Labour operations that come with one of it. Absent, what usually fits a device of its function; an empty list says that
+    /// it takes no work of its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_items = 20)]
-    pub labour: Vec<LabourUse>,
+    pub labour: Option<Vec<LabourUse>>,
     /// Prices over time.
     #[serde(default)]
     #[schema(max_items = 200)]

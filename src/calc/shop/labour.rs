@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::item::Function;
 use crate::units::Name;
 
 /// What an operation counts. All but `stated` are counted from the take-off, so that one end less is its minutes less.
@@ -51,8 +52,158 @@ pub enum Driver {
     BowReceptacle,
     /// A switch of a bilge pump that was matched.
     BilgeSwitch,
+    /// A device of navigation electronics, to be configured.
+    ElectronicDevice,
+    /// An old circuit that a re-rig strips out.
+    OldCircuit,
+    /// The survey of what is aboard: once on a re-rig.
+    ReRig,
+    /// A haul or a launch.
+    HaulOrLaunch,
+    /// A sea trial.
+    SeaTrial,
+    /// A day of work: as many as the hours of all else take.
+    WorkDay,
+    /// The job: once wherever something is wired.
+    Job,
     /// Counted where an item, a package or the spec names the operation.
     Stated,
+}
+
+impl Driver {
+    /// When its work is done unless the operation says otherwise.
+    pub const fn phase(self) -> WorkPhase {
+        match self {
+            Driver::OldCircuit | Driver::ReRig | Driver::WorkDay => WorkPhase::Prepare,
+            Driver::Bundle
+            | Driver::BundleFootOpen
+            | Driver::BundleFootTube
+            | Driver::BundleFootGunwale
+            | Driver::BundleFootBlind => WorkPhase::Pull,
+            Driver::SmallEnd | Driver::Splice | Driver::MediumLug | Driver::LargeLug | Driver::JacketEnd => {
+                WorkPhase::Terminate
+            }
+            Driver::Label | Driver::PanelPosition | Driver::ChargerOutput => WorkPhase::Connect,
+            Driver::Circuit | Driver::ElectronicDevice => WorkPhase::Prove,
+            Driver::BowReceptacle => WorkPhase::Cut,
+            Driver::HaulOrLaunch | Driver::SeaTrial | Driver::Job => WorkPhase::HandOver,
+            Driver::MainDevice
+            | Driver::BatterySwitch
+            | Driver::BusOrBlock
+            | Driver::Charger
+            | Driver::Combiner
+            | Driver::BilgeSwitch
+            | Driver::Stated => WorkPhase::Mount,
+        }
+    }
+
+    /// The system that its work belongs to where no circuit or item says so.
+    pub const fn system(self) -> BoatSystem {
+        match self {
+            Driver::ElectronicDevice => BoatSystem::Electronics,
+            Driver::BowReceptacle => BoatSystem::DeckGear,
+            Driver::BilgeSwitch => BoatSystem::Pumps,
+            Driver::OldCircuit
+            | Driver::ReRig
+            | Driver::HaulOrLaunch
+            | Driver::SeaTrial
+            | Driver::WorkDay
+            | Driver::Job
+            | Driver::Stated => BoatSystem::WholeJob,
+            _ => BoatSystem::Distribution,
+        }
+    }
+}
+
+/// When a piece of work is done: the phases of a rigging job, in their order (common practice).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum WorkPhase {
+    /// Survey, strip out, protect, prepare on the bench.
+    Prepare,
+    /// Cut and drill: makes dust.
+    Cut,
+    /// Bed and seal: sealant and solvent.
+    Seal,
+    /// Mount what stays dry.
+    Mount,
+    /// Pull bundles: wiring is open from here on.
+    Pull,
+    /// Crimp, shrink and splice: heat.
+    Terminate,
+    /// Land, connect and label.
+    Connect,
+    /// Configure and test.
+    Prove,
+    /// Launch, sea trial, papers.
+    HandOver,
+}
+
+/// A system of the boat that hours are summed by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum BoatSystem {
+    /// Batteries, charging, panels, buses, mains and feeders, and the pulls that circuits share.
+    Distribution,
+    /// Pumps and blowers.
+    Pumps,
+    /// Through-hulls, strainers and hose.
+    Plumbing,
+    /// Displays, sounder, radar, instruments and their network.
+    Electronics,
+    /// Radio and sound.
+    RadioAndSound,
+    /// Lights.
+    Lights,
+    /// Horn and alarms.
+    SignalsAndAlarms,
+    /// Windlass, bow motor, trim tabs.
+    DeckGear,
+    /// Outlets and refrigeration.
+    Comfort,
+    /// Accessories.
+    Accessories,
+    /// What belongs to no system: survey, launch, trial, papers, cleaning.
+    WholeJob,
+}
+
+impl BoatSystem {
+    /// How many there are.
+    pub const COUNT: usize = BoatSystem::WholeJob as usize + 1;
+
+    /// All of them, in order.
+    pub const ALL: [BoatSystem; BoatSystem::COUNT] = [
+        BoatSystem::Distribution,
+        BoatSystem::Pumps,
+        BoatSystem::Plumbing,
+        BoatSystem::Electronics,
+        BoatSystem::RadioAndSound,
+        BoatSystem::Lights,
+        BoatSystem::SignalsAndAlarms,
+        BoatSystem::DeckGear,
+        BoatSystem::Comfort,
+        BoatSystem::Accessories,
+        BoatSystem::WholeJob,
+    ];
+
+    /// The system of a circuit, by what its load does.
+    pub const fn of(function: Function) -> Self {
+        match function {
+            Function::BilgePump
+            | Function::LiveWellPump
+            | Function::WashDownPump
+            | Function::FreshWaterPump
+            | Function::WastePump
+            | Function::BilgeBlower => BoatSystem::Pumps,
+            Function::NavigationElectronics | Function::Instrument => BoatSystem::Electronics,
+            Function::Radio | Function::Audio => BoatSystem::RadioAndSound,
+            Function::NavigationLight | Function::InteriorLight | Function::Floodlight => BoatSystem::Lights,
+            Function::Horn | Function::Alarm => BoatSystem::SignalsAndAlarms,
+            Function::TrimTabs | Function::Windlass | Function::BowMotor => BoatSystem::DeckGear,
+            Function::Refrigerator | Function::Outlet => BoatSystem::Comfort,
+            Function::Accessory => BoatSystem::Accessories,
+        }
+    }
 }
 
 /// One labour operation: minutes for one of what it counts.
@@ -67,6 +218,9 @@ pub struct LabourOperation {
     pub description: String,
     /// What it counts.
     pub driver: Driver,
+    /// When it is done; by what it counts unless stated. What makes dust is `cut`, what takes sealant or solvent `seal`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub phase: Option<WorkPhase>,
     /// Minutes when all goes well.
     #[schema(minimum = 0, maximum = 10000)]
     pub low_min: f64,
@@ -76,4 +230,11 @@ pub struct LabourOperation {
     /// Minutes when much goes wrong.
     #[schema(minimum = 0, maximum = 10000)]
     pub high_min: f64,
+}
+
+impl LabourOperation {
+    /// When it is done.
+    pub fn phase(&self) -> WorkPhase {
+        self.phase.unwrap_or(self.driver.phase())
+    }
 }

@@ -277,6 +277,10 @@ pub struct Settings {
     pub labour_correlation: f64,
     /// Factors by kind of job.
     pub job_factors: JobFactors,
+    /// Hours of work that the shop puts into one boat on a day, all hands together.
+    #[serde(default = "hours_a_day")]
+    #[schema(minimum = 1, maximum = 240)]
+    pub hours_a_day: f64,
     /// Allowance for the unknown on labour, percent.
     #[schema(value_type = String, pattern = r"^[0-9]{1,2}(\.[0-9]{1,4})?$", example = "10")]
     pub unknown_allowance_percent: Decimal,
@@ -318,6 +322,11 @@ fn spare_positions_percent() -> f64 {
 
 fn least_spare_positions() -> u16 {
     2
+}
+
+/// A working day of one rigger (common practice).
+fn hours_a_day() -> f64 {
+    8.0
 }
 
 fn cable_sizes() -> Vec<WireSize> {
@@ -382,6 +391,7 @@ impl Settings {
             labour_charge: LabourCharge::Likely,
             labour_correlation: 0.5,
             job_factors: JobFactors { bare_hull: 0.85, first_rig: 1.0, re_rig: 1.4 },
+            hours_a_day: hours_a_day(),
             unknown_allowance_percent: dec!(10),
             unknown_allowance_re_rig_percent: dec!(20),
             categories: vec![

@@ -2,8 +2,6 @@
 
 use std::sync::Arc;
 
-use rust_decimal::Decimal;
-
 use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
 use crate::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
@@ -210,6 +208,17 @@ pub struct Equipment {
     pub pointer: String,
 }
 
+/// Work for the whole job, where the spec says it.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct WholeJobWork {
+    /// Old circuits to strip out.
+    pub old_circuits: Option<u16>,
+    /// Hauls and launches together.
+    pub hauls_and_launches: Option<u16>,
+    /// Whether a sea trial is made.
+    pub sea_trial: Option<bool>,
+}
+
 /// A checked boat spec.
 #[derive(Clone, Debug)]
 pub struct Boat {
@@ -245,6 +254,8 @@ pub struct Boat {
     pub daily_use: Vec<DailyUse>,
     /// Metal under water.
     pub underwater_metal: Vec<String>,
+    /// Work for the whole job, as the spec says it.
+    pub work: WholeJobWork,
     /// Equipment in canonical order.
     pub equipment: Vec<Equipment>,
     /// Labour that packages and the spec state, by operation, summed.
@@ -267,9 +278,4 @@ impl Boat {
     pub fn led_through(&self, bus: usize) -> impl Iterator<Item = usize> {
         std::iter::successors(Some(bus), |bus| self.buses[*bus].leads_to)
     }
-}
-
-/// The sum of stated uses of one labour operation.
-pub fn stated_quantity(uses: &[LabourUse], operation: &str) -> Decimal {
-    uses.iter().filter(|u| u.operation.as_str() == operation).map(|u| u.quantity).sum()
 }

@@ -12,9 +12,9 @@ pub use names::nearest;
 
 use crate::findings::Fault;
 use crate::shop::Shop;
-use crate::spec::boat::{Bank, Boat};
+use crate::spec::boat::{Bank, Boat, WholeJobWork};
 use crate::spec::fitted::check_wire_standard;
-use crate::spec::input::{BoatSpecInput, NegativeColour};
+use crate::spec::input::{BoatInput, BoatSpecInput, JobType, NegativeColour};
 use crate::spec::layouts;
 use crate::spec::power_input::PowerInput;
 use crate::units::Name;
@@ -110,12 +110,30 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         days_between_charges: power.days_between_charges.unwrap_or(1.0),
         daily_use: sources.daily_use,
         underwater_metal: boat.underwater_metal.clone(),
+        work: whole_job_work(boat, faults),
         equipment,
         labour,
         overrules: input.overrules.clone(),
         extra_lines: input.extra_lines.clone(),
         gaps,
     }
+}
+
+/// Work for the whole job. Only a re-rig has old circuits.
+fn whole_job_work(boat: &BoatInput, faults: &mut Vec<Fault>) -> WholeJobWork {
+    let BoatInput { old_circuits, hauls_and_launches, sea_trial, .. } = boat;
+    if old_circuits.is_some_and(|count| count > 0) && boat.job_type != JobType::ReRig {
+        let message = "only a re-rig strips old circuits out: leave this out, or make it a re-rig";
+        faults.push(Fault::new("/boat/old_circuits", message));
+    }
+    for (field, stated, most) in [("old_circuits", old_circuits, 500), ("hauls_and_launches", hauls_and_launches, 20)] {
+        if let Some(count) = stated.filter(|count| *count > most) {
+            let message = format!("{count} makes no sense here: it must be from 0 to {most}");
+            faults.push(Fault::new(format!("/boat/{field}"), message));
+        }
+    }
+    let (old_circuits, hauls_and_launches, sea_trial) = (*old_circuits, *hauls_and_launches, *sea_trial);
+    WholeJobWork { old_circuits, hauls_and_launches, sea_trial }
 }
 
 fn banks(power: &PowerInput, shop: &Shop, stations: &Names, faults: &mut Vec<Fault>) -> Vec<Bank> {

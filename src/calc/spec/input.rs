@@ -259,6 +259,17 @@ pub struct BoatInput {
     #[serde(default)]
     #[schema(max_items = 30)]
     pub underwater_metal: Vec<String>,
+    /// How many old circuits a re-rig strips out; as many as are wired anew unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0, maximum = 500)]
+    pub old_circuits: Option<u16>,
+    /// Hauls and launches together. Unless stated the boat is launched and hauled once for its sea trial, if it has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0, maximum = 20)]
+    pub hauls_and_launches: Option<u16>,
+    /// Whether a sea trial is made; unless stated it is where navigation electronics are fitted, but not on a bare hull.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sea_trial: Option<bool>,
     /// Stations, beside those of the layout or in their place.
     #[serde(default)]
     #[schema(max_items = 200)]

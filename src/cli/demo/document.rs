@@ -121,6 +121,7 @@ pub struct TakeOff {
     pub wire: Vec<WireTotal>,
     pub requirements: Vec<Requirement>,
     pub labour: Labour,
+    pub work_plan: WorkPlan,
     pub overrules: Vec<Overrule>,
     pub warnings: Vec<Warning>,
     pub questions: Vec<Question>,
@@ -329,10 +330,44 @@ pub struct Requirement {
 #[derive(Debug, Deserialize)]
 pub struct Labour {
     pub operations: Vec<Operation>,
+    pub by_system: Vec<SystemHours>,
     pub low_h: f64,
     pub likely_h: f64,
     pub high_h: f64,
     pub four_in_five_h: f64,
+}
+
+/// Hours of one system.
+#[derive(Debug, Deserialize)]
+pub struct SystemHours {
+    pub system: String,
+    pub low_h: f64,
+    pub likely_h: f64,
+    pub high_h: f64,
+}
+
+/// The work in days.
+#[derive(Debug, Deserialize)]
+pub struct WorkPlan {
+    pub hours_a_day: f64,
+    pub kept_apart: String,
+    pub days: Vec<PlannedDay>,
+}
+
+/// One day of it.
+#[derive(Debug, Deserialize)]
+pub struct PlannedDay {
+    pub day: u32,
+    pub hours: f64,
+    pub work: Vec<PlannedWork>,
+}
+
+/// Work of one operation on one day.
+#[derive(Debug, Deserialize)]
+pub struct PlannedWork {
+    pub phase: String,
+    pub operation: String,
+    pub hours: f64,
 }
 
 /// One labour operation.

@@ -2,6 +2,7 @@
 
 mod banks;
 mod money;
+mod work;
 
 use std::collections::HashMap;
 use std::fmt::Write;
@@ -21,7 +22,8 @@ pub fn page(json: &[u8]) -> Result<String, serde_json::Error> {
         ("WIRE BY COLOUR AND GAUGE", wire(take_off)),
         ("CUT LIST", cut_list(take_off)),
         ("TERMINALS AND FUSES", terminals_and_fuses(take_off)),
-        ("LABOUR", labour(take_off)),
+        ("LABOUR", work::labour(take_off)),
+        ("WORK PLAN", work::plan(take_off)),
         ("PRICED LINES", lines(&document)),
         ("TOTALS", money::totals(&document)),
         ("OPTIONS", money::options(&document)),
@@ -314,29 +316,6 @@ fn unit_word(unit: &str) -> String {
         "metre" => "m".to_owned(),
         other => words(other),
     }
-}
-
-fn labour(take_off: &TakeOff) -> String {
-    let labour = &take_off.labour;
-    let hours = |h: f64| format!("{h:.2}");
-    let mut rows: Vec<_> = labour
-        .operations
-        .iter()
-        .map(|o| [o.description.clone(), o.count.clone(), hours(o.low_h), hours(o.likely_h), hours(o.high_h)])
-        .collect();
-    if rows.is_empty() {
-        return String::new();
-    }
-    rows.push(["All".to_owned(), String::new(), hours(labour.low_h), hours(labour.likely_h), hours(labour.high_h)]);
-    let columns = [
-        Column("Operation", 68, Side::Left),
-        Column("Count", 9, Side::Right),
-        Column("Low h", 8, Side::Right),
-        Column("Likely h", 8, Side::Right),
-        Column("High h", 8, Side::Right),
-    ];
-    let four = format!("four boats in five stay within {:.1} h\n", labour.four_in_five_h);
-    format!("{}{four}", table(&columns, &rows))
 }
 
 fn lines(document: &Document) -> String {

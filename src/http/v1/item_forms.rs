@@ -52,8 +52,9 @@ pub struct ItemForSale {
     lead_time_days: u16,
     /// Whether it is ordered for one customer and cannot go back.
     special_order: bool,
-    /// Labour operations that come with one of it.
-    labour: Vec<LabourUse>,
+    /// Labour operations that come with one of it. Absent, what usually fits a device of its function.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    labour: Option<Vec<LabourUse>>,
     /// List prices over time; empty when the shop makes its price otherwise.
     list_prices: Vec<ListPrice>,
     /// Whether it has left the catalogue: it can be read but no longer quoted.

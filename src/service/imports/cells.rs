@@ -135,8 +135,11 @@ fn parts(cell: &str) -> impl Iterator<Item = &str> {
     cell.split(';').map(str::trim).filter(|part| !part.is_empty())
 }
 
-/// Labour operations with their quantities.
+/// Labour operations with their quantities; `none` where the item takes no work, which an empty cell does not say.
 pub fn labour(cell: &str) -> Cell {
+    if cell == "none" {
+        return Ok(Value::Array(Vec::new()));
+    }
     let used = |part: &str| {
         let read = part.rsplit_once(' ').and_then(|(operation, quantity)| {
             Some(json!({ "operation": operation.trim(), "quantity": decimal(quantity).ok()? }))

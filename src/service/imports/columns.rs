@@ -27,7 +27,7 @@ pub const COMMON: [(&str, bool); 15] = [
 pub type Cell = fn(&str) -> Result<Value, String>;
 
 /// Attribute columns: name, and how its cells are read. A name means the same on every kind that has it.
-pub const ATTRIBUTES: [(&str, Cell); 45] = [
+pub const ATTRIBUTES: [(&str, Cell); 46] = [
     ("capacity_ah", cells::number),
     ("case_ground", cells::flag),
     ("charge_a", cells::number),
@@ -38,6 +38,7 @@ pub const ATTRIBUTES: [(&str, Cell); 45] = [
     ("colours", cells::texts),
     ("conductors", cells::whole),
     ("diameter_max", cells::length),
+    ("draw_a", cells::number),
     ("drop_class", cells::drop_class),
     ("duty", cells::duty),
     ("family", cells::family),
@@ -89,8 +90,19 @@ pub struct Kind {
 pub const KINDS: [Kind; 22] = [
     Kind {
         name: "device",
-        needs: &["function", "rated_voltage_v", "nominal_voltages_v", "leads"],
-        may: &["duty", "load_column", "drop_class", "maker_fuse_a", "wiring", "ignition_protected"],
+        needs: &["function"],
+        may: &[
+            "rated_voltage_v",
+            "nominal_voltages_v",
+            "draw_a",
+            "leads",
+            "duty",
+            "load_column",
+            "drop_class",
+            "maker_fuse_a",
+            "wiring",
+            "ignition_protected",
+        ],
     },
     Kind { name: "wire", needs: &["size", "colour", "insulation_c"], may: &["tinned"] },
     Kind {

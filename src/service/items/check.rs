@@ -6,6 +6,7 @@ use chrono::{Datelike, NaiveDate};
 
 use crate::calc::circuits::loads::drawn_a;
 use crate::calc::findings::Fault;
+use crate::calc::shop::item::usual::filled;
 use crate::calc::shop::item::{Attributes, Function, Item, Lead, LeadRole, SellingUnit};
 use crate::calc::shop::settings::Settings;
 use crate::calc::units::{LengthValue, WireSize, within};
@@ -22,13 +23,17 @@ pub fn check_item(item: &Item, settings: &Settings) -> Vec<Fault> {
     classes(item, settings, &mut checks);
     checks.decimal("/buying_quantity", item.buying_quantity, false, 6);
     checks.whole("/lead_time_days", u64::from(item.lead_time_days), 0, 730);
-    checks.labour("/labour", &item.labour, 20);
+    if let Some(labour) = &item.labour {
+        checks.labour("/labour", labour, 20);
+    }
     if let Some(supplier) = &item.supplier {
         checks.text("/supplier", supplier, 120);
     }
     selling_unit(item, &mut checks);
     prices(item, &mut checks);
-    attributes(&item.attributes, &mut checks);
+    // What is usual of its function stands in for what it leaves out: both together must make sense.
+    let typed_leads = matches!(&item.attributes, Attributes::Device { leads, .. } if !leads.is_empty());
+    attributes(&filled(item.clone()).0.attributes, typed_leads, &mut checks);
     checks.faults()
 }
 
@@ -82,12 +87,24 @@ fn plausible(day: NaiveDate) -> bool {
     (1900..=2999).contains(&day.year())
 }
 
-fn attributes(attributes: &Attributes, checks: &mut Checks) {
+fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
     let at = |name: &str| format!("/attributes/{name}");
     match attributes {
-        Attributes::Device { function, rated_voltage_v, nominal_voltages_v, leads: all, maker_fuse_a, .. } => {
-            checks.number(at("rated_voltage_v"), *rated_voltage_v, 1.0, 100.0);
-            checks.count(at("nominal_voltages_v"), nominal_voltages_v.len(), 1, 8);
+        Attributes::Device {
+            function, rated_voltage_v, nominal_voltages_v, draw_a, leads: all, maker_fuse_a, ..
+        } => {
+            checks.must(rated_voltage_v.is_some(), at("rated_voltage_v"), || no_usual(*function, "voltage"));
+            if let Some(volts) = rated_voltage_v {
+                checks.number(at("rated_voltage_v"), *volts, 1.0, 100.0);
+            }
+            if let Some(draw_a) = draw_a {
+                checks.number(at("draw_a"), *draw_a, 0.0, 1000.0);
+                checks.must(*draw_a != 0.0, at("draw_a"), || {
+                    "a device that draws nothing cannot be wired: expected amperes at the rated voltage".to_owned()
+                });
+            }
+            checks.must(!nominal_voltages_v.is_empty(), at("nominal_voltages_v"), || no_usual(*function, "voltage"));
+            checks.count(at("nominal_voltages_v"), nominal_voltages_v.len(), 0, 8);
             for (place, volts) in nominal_voltages_v.iter().enumerate() {
                 checks.whole(format!("/attributes/nominal_voltages_v/{place}"), u64::from(*volts), 1, 100);
             }
@@ -102,7 +119,7 @@ fn attributes(attributes: &Attributes, checks: &mut Checks) {
                     format!("a fuse of {fuse} A does not hold the {most} A of the largest lead: check both figures")
                 });
             }
-            leads(*function, all, checks);
+            leads(*function, all, typed_leads, checks);
         }
         Attributes::Wire { colour, insulation_c, .. } => {
             checks.text(at("colour"), colour, 40);
@@ -193,6 +210,12 @@ fn attributes(attributes: &Attributes, checks: &mut Checks) {
     }
 }
 
+/// What is told where a function has no usual figure.
+fn no_usual(function: Function, what: &str) -> String {
+    let word = function.word().replace('_', " ");
+    format!("a {word} has no usual {what}, since they differ too much: expected it here")
+}
+
 fn insulation(insulation_c: u16, checks: &mut Checks) {
     checks.must(INSULATION_C.contains(&insulation_c), "/attributes/insulation_c", || {
         format!("no published table has a column for {insulation_c} °C: expected 60, 75, 80, 90, 105, 125 or 200")
@@ -213,7 +236,8 @@ fn shrinks(supplied: LengthValue, recovered: LengthValue, checks: &mut Checks) {
     }
 }
 
-fn leads(function: Function, leads: &[Lead], checks: &mut Checks) {
+/// `typed` says that the item states its leads, and they are not those that are usual.
+fn leads(function: Function, leads: &[Lead], typed: bool, checks: &mut Checks) {
     checks.count("/attributes/leads", leads.len(), 1, 16);
     let has = |wanted: &[LeadRole]| leads.iter().any(|lead| wanted.contains(&lead.role));
     let positive = [LeadRole::SwitchedPositive, LeadRole::ConstantPositive];
@@ -240,9 +264,13 @@ fn leads(function: Function, leads: &[Lead], checks: &mut Checks) {
                     "a positive lead that carries nothing cannot be sized: expected its current".to_owned()
                 });
             }
-            None => checks.must(!positive.contains(&lead.role), format!("{at}/current_a"), || {
-                "a positive lead needs its current: expected amperes at the rated voltage".to_owned()
+            None if !positive.contains(&lead.role) => {}
+            None if typed => checks.must(false, format!("{at}/current_a"), || {
+                "a positive lead needs its current: expected amperes at the rated voltage, here or as draw_a for the only one \
+                 that states none"
+                    .to_owned()
             }),
+            None => checks.must(false, "/attributes/draw_a", || no_usual(function, "draw")),
         }
         if let Some(length) = lead.length {
             checks.length(format!("{at}/length"), length, true);

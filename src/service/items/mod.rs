@@ -17,7 +17,7 @@ const WORDS: &str = "item";
 /// answered whether it was just sent or read again.
 pub(super) fn as_kept(mut item: Item) -> Item {
     item.buying_quantity = item.buying_quantity.normalize();
-    for used in &mut item.labour {
+    for used in item.labour.iter_mut().flatten() {
         used.quantity = used.quantity.normalize();
     }
     for price in &mut item.prices {

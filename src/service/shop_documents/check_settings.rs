@@ -141,6 +141,7 @@ fn labour(settings: &Settings, checks: &mut Checks) {
     checks.decimal("/labour_rate", settings.labour_rate, true, 6);
     tax_class("/labour_tax_class", &settings.labour_tax_class, settings, checks);
     checks.number("/labour_correlation", settings.labour_correlation, 0.0, 1.0);
+    checks.number("/hours_a_day", settings.hours_a_day, 1.0, 240.0);
     let factors = settings.job_factors;
     checks.number("/job_factors/bare_hull", factors.bare_hull, 0.1, 10.0);
     checks.number("/job_factors/first_rig", factors.first_rig, 0.1, 10.0);

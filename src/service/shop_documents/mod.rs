@@ -61,7 +61,7 @@ impl Checked for LabourOperation {
 
 /// Everything that is wrong with a labour operation.
 pub fn check_labour_operation(operation: &LabourOperation) -> Vec<Fault> {
-    let LabourOperation { code, description, driver: _, low_min, likely_min, high_min } = operation;
+    let LabourOperation { code, description, driver: _, phase: _, low_min, likely_min, high_min } = operation;
     let mut checks = Checks::default();
     checks.code("/code", code.as_str(), "_", false);
     checks.text("/description", description, 200);

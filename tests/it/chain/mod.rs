@@ -13,6 +13,8 @@ mod shop;
 mod sizes;
 mod sources;
 mod trees;
+mod usual;
+mod whole_job;
 
 use rigbill::calc::chain::take_off;
 use rigbill::calc::findings::Fault;

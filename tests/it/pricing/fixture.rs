@@ -11,7 +11,7 @@ use rigbill::calc::shop::catalogue::Catalogue;
 use rigbill::calc::shop::item::{Attributes, BuyingUnit, Item, Price, PriceKind, SellingUnit};
 use rigbill::calc::shop::settings::Settings;
 use rigbill::calc::spec::input::{JobType, NegativeColour, Propulsion};
-use rigbill::calc::take_off::{BoatSummary, CopperSummary, Labour, TakeOff};
+use rigbill::calc::take_off::{BoatSummary, CopperSummary, Labour, TakeOff, WorkPlan};
 use rigbill::calc::units::{Length, LengthUnit, LengthValue, WireSize};
 use rust_decimal::Decimal;
 
@@ -53,7 +53,7 @@ pub fn item(sku: &str, category: &str, attributes: Attributes, buying_quantity: 
         tax_class: None,
         lead_time_days: 0,
         special_order: false,
-        labour: Vec::new(),
+        labour: None,
         prices: vec![price(PriceKind::Cost, "1", cost)],
         supplier: Some("Secret supplier".to_owned()),
         retired: false,
@@ -155,6 +155,9 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         requirements,
         labour: Labour {
             operations: Vec::new(),
+            by_system: Vec::new(),
+            work_days: 0,
+            work_days_basis: BasisRef(0),
             low_h: likely_h,
             likely_h,
             high_h: likely_h,
@@ -162,6 +165,7 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
             four_in_five_h: likely_h,
             basis: BasisRef(0),
         },
+        work_plan: WorkPlan { hours_a_day: 8.0, kept_apart: "", days: Vec::new() },
         overrules: Vec::new(),
         gaps: Vec::new(),
         warnings: Vec::new(),

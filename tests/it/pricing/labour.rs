@@ -1,10 +1,12 @@
 //! Hours: what is counted, and the spread of their sum.
 
+use std::collections::BTreeMap;
+
 use rigbill::calc::basis::{BasisRef, Ledger};
 use rigbill::calc::labour::{Counts, labour, unknown_operations};
 use rigbill::calc::rules::table::rule_of;
 use rigbill::calc::shop::item::LabourUse;
-use rigbill::calc::shop::labour::{Driver, LabourOperation};
+use rigbill::calc::shop::labour::{BoatSystem, Driver, LabourOperation};
 use rigbill::calc::shop::settings::Settings;
 use rigbill::calc::spec::input::{JobType, OverruleInput};
 use rigbill::calc::take_off::Labour;
@@ -12,13 +14,25 @@ use rigbill::calc::take_off::Labour;
 use super::fixture::{Stream, decimal};
 
 fn operation(code: &str, driver: Driver, low_min: f64, likely_min: f64, high_min: f64) -> LabourOperation {
-    LabourOperation { code: code.into(), description: format!("Do {code}"), driver, low_min, likely_min, high_min }
+    LabourOperation {
+        code: code.into(),
+        description: format!("Do {code}"),
+        driver,
+        phase: None,
+        low_min,
+        likely_min,
+        high_min,
+    }
 }
 
 fn counts(by_driver: &[(Driver, &str)], stated: &[(&str, &str)]) -> Counts {
     Counts {
         by_driver: by_driver.iter().map(|(driver, count)| (*driver, decimal(count))).collect(),
-        stated: stated.iter().map(|(code, n)| LabourUse { operation: (*code).into(), quantity: decimal(n) }).collect(),
+        of_systems: BTreeMap::new(),
+        stated: stated
+            .iter()
+            .map(|(code, n)| (BoatSystem::WholeJob, LabourUse { operation: (*code).into(), quantity: decimal(n) }))
+            .collect(),
     }
 }
 

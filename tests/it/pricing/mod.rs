@@ -9,6 +9,7 @@ mod quotation;
 mod shelf;
 mod terms;
 mod totals;
+mod work_plan;
 
 use rust_decimal::Decimal;
 use serde_json::{Map, Value, json};
@@ -23,6 +24,12 @@ pub fn evaluate(rule: &str, inputs: &Map<String, Value>) -> Option<Value> {
     Some(match rule {
         "labour.operation" => json!(number("job_factor") * number("likely_min") * number("count") / 60.0),
         "labour.overrule" => json!(number("hours")),
+        "labour.system" => json!(number("written_h") + number("job_factor") * number("likely_min") / 60.0),
+        "labour.work_days" => {
+            let full = (number("other_h") / number("hours_a_day")).floor();
+            json!(if full * number("hours_a_day") < number("other_h") { full + 1.0 } else { full })
+        }
+        "plan.day" => json!(number("daily_h") + (number("until_h") - number("before_h"))),
         "labour.four_in_five" => {
             let apart = (1.0 - number("correlation")) * number("sum_of_variances_h2");
             let together = number("correlation") * number("sum_of_deviations_h").powi(2);

@@ -91,6 +91,32 @@ async fn a_good_file_is_in_the_catalogue_whole() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_device_needs_no_cell_that_is_usual_of_its_function() {
+    let head = "kind,sku,description,category,selling_unit,buying_unit,buying_quantity,cost,function,draw_a,labour\n";
+    let file = |rows: &str| format!("{head}{rows}");
+    each_database(async |database| {
+        let service = database.service().await;
+        let done = import(
+            &service,
+            file("device,R,Radio,electronics,each,each,1,99,radio,,\ndevice,W,Winch,electronics,each,each,1,99,windlass,60,none\n")
+                .as_bytes(),
+            false,
+        )
+        .await;
+        assert_eq!((done.state, told(&done).len()), (ImportState::Applied, 0));
+        let kept = |attributes, labour| json!({"attributes": attributes, "labour": labour});
+        let read = async |sku| serde_json::to_value(service.item(sku).await.unwrap().value).unwrap();
+        let radio = read("R").await;
+        let bare = json!({"kind": "device", "function": "radio", "ignition_protected": false});
+        assert_eq!(kept(radio["attributes"].clone(), radio["labour"].clone()), kept(bare, json!(null)));
+        assert_eq!(read("W").await["labour"], json!([]));
+        let done = import(&service, file("device,B,Motor,electronics,each,each,1,99,accessory,,\n").as_bytes(), false).await;
+        assert_eq!((done.state, told(&done).len()), (ImportState::Refused, 1));
+    })
+    .await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_file_means_the_same_however_it_is_cut_and_ended() {
     let with_crlf = GOOD.replace('\n', "\r\n");
     let with_cr = GOOD.replace('\n', "\r");

@@ -21,6 +21,35 @@ pub static LABOUR_OVERRULE: Rule = Rule {
     standing: Standing::Overrule,
 };
 
+/// Hours of one system of the boat.
+pub static LABOUR_SYSTEM: Rule = Rule {
+    id: "labour.system",
+    says: "A system's hours are the unit times of what is counted for it, times the factor of the kind of job; hours that a \
+           person wrote are divided among systems by what was counted.",
+    formula: "likely_min / 60 * job_factor + written_h",
+    source: "The shop's labour table and job factors",
+    standing: Standing::ShopSetting,
+};
+
+/// Days of work.
+pub static LABOUR_WORK_DAYS: Rule = Rule {
+    id: "labour.work_days",
+    says: "What is done once a day is counted for the days that the likely hours of all else fill.",
+    formula: "ceil(other_h / hours_a_day)",
+    source: "The shop's hours a day",
+    standing: Standing::ShopSetting,
+};
+
+/// Hours of one day of the work plan.
+pub static PLAN_DAY: Rule = Rule {
+    id: "plan.day",
+    says: "A day takes the plan on from the hours that were done before it, in order of the phases, as far as it has room and \
+           nothing meets that is kept apart; the daily work is spread evenly.",
+    formula: "until_h - before_h + daily_h",
+    source: "common practice: dust away from open wiring, crimping and solvent; solvent away from heat",
+    standing: Standing::CommonPractice,
+};
+
 /// The hours that four boats in five stay within.
 pub static LABOUR_FOUR_IN_FIVE: Rule = Rule {
     id: "labour.four_in_five",
@@ -107,6 +136,9 @@ pub static ALL: &[&Rule] = &[
     &LABOUR_OPERATION,
     &LABOUR_OVERRULE,
     &LABOUR_FOUR_IN_FIVE,
+    &LABOUR_SYSTEM,
+    &LABOUR_WORK_DAYS,
+    &PLAN_DAY,
     &PRICE_MARK_UP,
     &PRICE_LIST,
     &PRICE_LEVEL_MARK_UP,

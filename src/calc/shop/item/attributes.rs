@@ -64,14 +64,23 @@ pub enum Attributes {
     Device {
         /// What it does.
         function: Function,
-        /// Voltage at which the currents of its leads are stated.
+        /// Voltage at which the currents of its leads are stated; as usual for its function unless stated.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(minimum = 1, maximum = 100)]
-        rated_voltage_v: f64,
-        /// Nominal system voltages it may be wired to; a current at another voltage than the rated one is that of equal power.
-        #[schema(min_items = 1, max_items = 8)]
+        rated_voltage_v: Option<f64>,
+        /// Nominal system voltages it may be wired to; a current at another voltage than the rated one is that of equal
+        /// power. As usual for its function unless stated.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        #[schema(max_items = 8)]
         nominal_voltages_v: Vec<u16>,
-        /// Its leads.
-        #[schema(min_items = 1, max_items = 16)]
+        /// What it draws at the rated voltage, amperes: for the positive lead that states no current of its own. As usual for
+        /// its function unless stated; where that has no usual draw, it must be stated here or on the lead.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(minimum = 0, maximum = 1000)]
+        draw_a: Option<f64>,
+        /// Its leads; as usual for its function unless stated.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        #[schema(max_items = 16)]
         leads: Vec<Lead>,
         /// How long it runs; by function unless stated.
         #[serde(default, skip_serializing_if = "Option::is_none")]

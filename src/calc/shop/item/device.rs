@@ -21,6 +21,13 @@ pub enum LeadRole {
     Dim,
 }
 
+impl LeadRole {
+    /// Whether it is a positive, switched or constant.
+    pub const fn is_positive(self) -> bool {
+        matches!(self, LeadRole::SwitchedPositive | LeadRole::ConstantPositive)
+    }
+}
+
 /// Standard stud and screw sizes that terminals land on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
 pub enum Stud {
@@ -68,7 +75,8 @@ impl Stud {
 pub struct Lead {
     /// What the lead is for.
     pub role: LeadRole,
-    /// Current in it at the rated voltage, amperes. A return without one carries all that the positives can draw.
+    /// Current in it at the rated voltage, amperes. A return without one carries all that the positives can draw; the
+    /// only positive without one carries what the device draws.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 0, maximum = 1000)]
     pub current_a: Option<f64>,
