@@ -7,7 +7,7 @@ use std::error::Error as StdError;
 use std::fmt;
 
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, HeaderName, RETRY_AFTER, WWW_AUTHENTICATE};
+use actix_web::http::header::{ALLOW, HeaderName, RETRY_AFTER, WWW_AUTHENTICATE, X_CONTENT_TYPE_OPTIONS};
 use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -255,6 +255,8 @@ impl ResponseError for Problem {
         let row = self.kind.row();
         let listed = &self.errors[..self.errors.len().min(FAULTS_MAX)];
         let mut response = HttpResponse::build(row.status);
+        // Here and not only around all routes, since a limit refuses before these are met.
+        response.insert_header((X_CONTENT_TYPE_OPTIONS, "nosniff"));
         if let Some(allow) = &self.allow {
             response.insert_header((ALLOW, allow.as_str()));
         }

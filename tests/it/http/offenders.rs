@@ -191,6 +191,7 @@ async fn a_flood_gets_429_with_the_time_to_wait_and_others_are_served() {
             (0..120).map(|_| ask(app, HERE, "GET /v1/none")).find(|answer| answer.starts_with("HTTP/1.1 429"));
         let refused = refused.expect("a flood is refused");
         assert!(refused.contains("application/problem+json") && refused.contains("/problems/too-many"), "{refused}");
+        assert!(refused.to_lowercase().contains("x-content-type-options: nosniff"), "{refused}");
         assert_eq!(parameter(&refused, "ratelimit", "r"), 0);
         let wait = refused.lines().find_map(|line| line.to_lowercase().strip_prefix("retry-after: ")?.parse().ok());
         let wait: u64 = wait.expect("it says how long to wait");
