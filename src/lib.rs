@@ -7,14 +7,13 @@ pub mod app;
 pub mod cli;
 pub mod clock;
 pub mod config;
-pub mod documents;
 pub mod http;
 pub mod outbound;
 pub mod service;
 pub mod store;
 pub mod telemetry;
 
-pub use calc;
+pub use {calc, documents};
 
 /// A document is thousands of small texts and lists, made and dropped again; the allocator of the C library takes twice
 /// the time for them.

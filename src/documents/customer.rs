@@ -5,7 +5,7 @@ use askama::Template;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::calc::customer::{CustomerDocument, Deposit, Entry, Offer, Price, System};
+use calc::customer::{CustomerDocument, Deposit, Entry, Offer, Price, System};
 
 /// The style of every page: it stands in the page itself, so that a page that was saved looks the same.
 pub const STYLE: &str = include_str!("templates/page.css");
@@ -86,7 +86,7 @@ impl Form {
 }
 
 #[derive(Template)]
-#[template(path = "customer.html", config = "src/documents/askama.toml")]
+#[template(path = "customer.html", config = "askama.toml")]
 struct QuotePage<'a> {
     quote: &'a CustomerDocument,
     address: &'a str,
@@ -137,7 +137,7 @@ struct Row {
 }
 
 #[derive(Template)]
-#[template(path = "plain.html", config = "src/documents/askama.toml")]
+#[template(path = "plain.html", config = "askama.toml")]
 struct PlainPage<'a> {
     heading: &'a str,
     texts: &'a [String],

@@ -6,12 +6,10 @@ use askama::Template;
 use csv_cells::Table;
 use rust_decimal::Decimal;
 
-use crate::calc::purchase_list::{
-    Awaited, PickBin, PickLine, PickList, PurchaseList, ShelfUse, StockSource, SupplierOrder,
-};
-use crate::calc::quote::PlannedCut;
-use crate::calc::shop::item::SellingUnit;
-use crate::calc::units::Name;
+use calc::purchase_list::{Awaited, PickBin, PickLine, PickList, PurchaseList, ShelfUse, StockSource, SupplierOrder};
+use calc::quote::PlannedCut;
+use calc::shop::item::SellingUnit;
+use calc::units::Name;
 
 /// What a list says of the quote that it is of.
 #[derive(Clone, Copy, Debug)]
@@ -41,8 +39,8 @@ fn each(cost: &Decimal) -> String {
 }
 
 /// A buying unit as it is printed.
-fn buying(order: &crate::calc::purchase_list::PurchaseLine) -> String {
-    use crate::calc::shop::item::BuyingUnit;
+fn buying(order: &calc::purchase_list::PurchaseLine) -> String {
+    use calc::shop::item::BuyingUnit;
     let word = match order.buying_unit {
         BuyingUnit::Each => return "each".to_owned(),
         BuyingUnit::Foot => return "ft".to_owned(),
@@ -189,14 +187,14 @@ pub fn pick_csv(list: &PickList) -> Vec<u8> {
 }
 
 #[derive(Template)]
-#[template(path = "purchase_list.html", config = "src/documents/askama.toml")]
+#[template(path = "purchase_list.html", config = "askama.toml")]
 struct PurchasePage<'a> {
     of: Of<'a>,
     list: &'a PurchaseList,
 }
 
 #[derive(Template)]
-#[template(path = "pick_list.html", config = "src/documents/askama.toml")]
+#[template(path = "pick_list.html", config = "askama.toml")]
 struct PickPage<'a> {
     of: Of<'a>,
     list: &'a PickList,

@@ -1,9 +1,9 @@
 //! The key below the boat: what lines and marks mean, how long the routes are, and a scale.
 
 use super::{Sheet, WIDTH, access_class};
-use crate::calc::spec::input::Access;
-use crate::calc::units::LengthUnit;
-use crate::documents::svg::{Anchor, Svg};
+use crate::svg::{Anchor, Svg};
+use calc::spec::input::Access;
+use calc::units::LengthUnit;
 
 impl Sheet<'_> {
     /// What the lines and marks mean, how long the routes are, and a scale.

@@ -9,11 +9,11 @@ mod outline;
 mod style;
 
 use super::svg::{Anchor, Svg};
-use crate::calc::routes::Route;
-use crate::calc::spec::boat::{Hull, Run, Station};
-use crate::calc::spec::input::{Access, Known, LengthSource};
-use crate::calc::spec::layouts::form;
-use crate::calc::units::{Length, LengthUnit};
+use calc::routes::Route;
+use calc::spec::boat::{Hull, Run, Station};
+use calc::spec::input::{Access, Known, LengthSource};
+use calc::spec::layouts::form;
+use calc::units::{Length, LengthUnit};
 use labels::{place, wrapped};
 use outline::Shape;
 use style::STYLE;
@@ -284,8 +284,8 @@ mod tests {
     use std::collections::BTreeSet;
 
     use super::*;
-    use crate::calc::spec::input::{HullForm, Propulsion};
-    use crate::calc::spec::layouts;
+    use calc::spec::input::{HullForm, Propulsion};
+    use calc::spec::layouts;
 
     /// The corners of a label's block of text, left, top, right, bottom.
     fn block(sheet: &Sheet, label: &Label, up: bool) -> (f64, f64, f64, f64) {

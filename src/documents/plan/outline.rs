@@ -3,7 +3,7 @@
 //! `u` goes from the transom (0) to the stem (1) in hull lengths, `v` from port to starboard in beams (±0.5). The shapes
 //! are drawn to be known again, and measured from no boat (common practice).
 
-use crate::calc::spec::input::HullForm;
+use calc::spec::input::HullForm;
 
 /// A shape on the deck, with the class that styles it.
 pub(super) enum Shape {

@@ -6,6 +6,9 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+/// Parts of the house that are crates of their own, so that `crate` is their own folder there.
+const OWN_CRATES: [&str; 2] = ["calc", "documents"];
+
 /// The folder of the project.
 pub fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("tests/ lies in the project")
@@ -174,9 +177,9 @@ impl Source {
                     }
                     None
                 }
-                Token::Word(word) if word == "crate" => {
-                    Some(module.len() - usize::from(module.first().is_some_and(|part| part == "calc")))
-                }
+                Token::Word(word) if word == "crate" => Some(
+                    module.len() - usize::from(module.first().is_some_and(|part| OWN_CRATES.contains(&part.as_str()))),
+                ),
                 Token::Word(word) if word == "self" => Some(0),
                 Token::Word(word) if word == "super" => Some(1),
                 Token::Sign('{') => {
