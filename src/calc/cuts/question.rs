@@ -67,19 +67,11 @@ fn check_pieces(request: &CutPlanRequest, faults: &mut Vec<Fault>) {
 }
 
 fn check_stock(request: &CutPlanRequest, faults: &mut Vec<Fault>) {
-    let mut names: BTreeMap<&str, usize> = BTreeMap::new();
     for (place, stock) in request.stock.iter().enumerate() {
         let mut refuse = |field: &str, message: String| {
             faults.push(Fault::new(format!("/stock/{place}{field}"), message));
         };
         let CutPlanStock { sku, length, price, price_per_unit, available } = stock;
-        if let Some(first) = names.get(sku.as_str()) {
-            let message = format!(
-                "'{sku}' stands in row {first} too: give each length a name of its own, and say how many there are by 'available'."
-            );
-            refuse("/sku", message);
-        }
-        names.entry(sku).or_insert(place);
         if length.is_some_and(|length| length <= Decimal::ZERO) {
             refuse("/length", "A stock length of 0 holds nothing: give a length above 0.".to_owned());
         }
@@ -137,7 +129,11 @@ impl<'a> Question<'a> {
         let demands: Vec<Demand> = rows.iter().map(demand).collect();
         let pieces: u32 = demands.iter().map(|demand| demand.count).sum();
         let mut kinds: Vec<usize> = (0..request.stock.len()).filter(|&s| request.stock[s].length.is_some()).collect();
-        kinds.sort_by_key(|&s| &request.stock[s].sku);
+        // Lengths that were left over of one item stand in rows of their own.
+        kinds.sort_by_key(|&s| {
+            let CutPlanStock { sku, length, price, available, .. } = &request.stock[s];
+            (sku, length, price, available, s)
+        });
         let kind = |&s: &usize| {
             let stock = &request.stock[s];
             let price = whole(stock.price.unwrap_or_default(), cost_places);
@@ -259,7 +255,7 @@ impl Question<'_> {
     fn told(&self, plan: &Plan) -> CutPlanAnswer {
         let mut waste = 0i128;
         let allowance = whole(self.request.allowance_per_cut, self.places);
-        let mut used = Vec::new();
+        let mut used: Vec<(Option<usize>, CutPlanUse)> = Vec::new();
         for LabelledCut { kind, take, times } in hand_out(plan, &self.rows) {
             let mut cuts: Vec<CutPlanCut> = Vec::new();
             let (mut pieces, mut lost) = (0, 0);
@@ -279,16 +275,17 @@ impl Question<'_> {
             let offcut = if end < self.request.minimum_offcut { self.length(0) } else { end };
             let stock = kind.map(|kind| self.kinds[kind]).or(self.measured);
             let sku = stock.map_or_else(String::new, |s| self.request.stock[s].sku.clone());
-            used.push(CutPlanUse { sku, count: times, cuts, offcut });
+            used.push((kind, CutPlanUse { sku, count: times, cuts, offcut }));
         }
         used.sort_by(|a, b| {
             let cuts = |u: &CutPlanUse| u.cuts.iter().map(|c| (c.length, c.label.clone(), c.count)).collect::<Vec<_>>();
-            a.sku.cmp(&b.sku).then_with(|| cuts(b).cmp(&cuts(a)))
+            let ((of_a, a), (of_b, b)) = (a, b);
+            a.sku.cmp(&b.sku).then_with(|| cuts(b).cmp(&cuts(a))).then(of_a.cmp(of_b))
         });
         // What stands for the same cuts of the same stock is one entry.
         used.dedup_by(|next, kept| {
-            let alike = next.sku == kept.sku && next.cuts == kept.cuts;
-            kept.count += if alike { next.count } else { 0 };
+            let alike = next.0 == kept.0 && next.1.cuts == kept.1.cuts;
+            kept.1.count += if alike { next.1.count } else { 0 };
             alike
         });
         CutPlanAnswer {
@@ -296,7 +293,7 @@ impl Question<'_> {
             lower_bound: self.cost(plan.bound),
             optimal: plan.optimal(),
             waste: self.length(waste),
-            used,
+            used: used.into_iter().map(|(_, used)| used).collect(),
         }
     }
 }

@@ -58,7 +58,7 @@ pub struct CutPlanPiece {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CutPlanStock {
-    /// What it is called; no two are called alike. An offcut is a stock length of its own.
+    /// What it is called. Rows of one name are its lengths: those that are sold, and offcuts.
     #[schema(min_length = 1, max_length = 100, example = "W16-BRN-100")]
     pub sku: String,
     /// Its length, more than nothing.
