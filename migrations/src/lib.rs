@@ -17,6 +17,7 @@ mod m0010_events;
 mod m0011_choices;
 mod m0012_links;
 mod m0013_stock;
+mod m0014_orders_and_changes;
 
 /// A step and the note that it was made are one transaction on either database: what kills the program between two
 /// statements must not leave a schema that no step fits. By itself SQLite would get none.
@@ -42,6 +43,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0011_choices::Step),
             Box::new(m0012_links::Step),
             Box::new(m0013_stock::Step),
+            Box::new(m0014_orders_and_changes::Step),
         ]
     }
 }

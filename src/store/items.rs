@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
 use sea_orm::ActiveValue::Set;
-use sea_orm::sea_query::{LikeExpr, OnConflict};
+use sea_orm::sea_query::{Expr, ExprTrait, LikeExpr, OnConflict};
 use sea_orm::{ColumnTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -15,7 +15,7 @@ use super::{Access, Error, Stored, Write, unkept};
 use crate::calc::shop::item::{Attributes, Item, Price};
 use crate::calc::units::Name;
 
-/// Rows in one statement: the widest table has 18 columns, and SQLite takes 32 766 values.
+/// Rows in one statement: the widest table has 21 columns, and SQLite takes 32 766 values.
 pub(super) const CHUNK: usize = 1000;
 
 /// Which items a list shows; what is absent does not restrict it.
@@ -72,7 +72,12 @@ pub(super) fn holding(text: &str) -> LikeExpr {
     LikeExpr::new(format!("%{literal}%")).escape('\\')
 }
 
-fn row_of(item: &Item, version: i64, now: DateTime<Utc>, by: Option<&str>) -> Result<items::ActiveModel, Error> {
+fn row_of(
+    item: &Item,
+    (version, shop_version): (i64, i64),
+    now: DateTime<Utc>,
+    by: Option<&str>,
+) -> Result<items::ActiveModel, Error> {
     let sku = item.sku.as_str();
     let scaled = to_millionths(item.buying_quantity)
         .ok_or_else(|| broken("items", sku, "buying_quantity", "more than six decimal places, or too large"))?;
@@ -95,6 +100,9 @@ fn row_of(item: &Item, version: i64, now: DateTime<Utc>, by: Option<&str>) -> Re
         version: Set(version),
         updated_at: Set(now),
         changed_by: Set(by.map(str::to_owned)),
+        minimum_order: Set(i64::from(item.minimum_order)),
+        order_multiple: Set(i64::from(item.order_multiple)),
+        shop_version: Set(shop_version),
     })
 }
 
@@ -131,8 +139,11 @@ fn item_of(row: items::Model, prices: Vec<Price>) -> Result<Stored<Item>, Error>
     let attributes: Attributes = from_json(&row.attributes, sku, "attributes")?;
     let lead_time_days =
         u16::try_from(row.lead_time_days).map_err(|cause| broken("items", sku, "lead_time_days", cause))?;
+    let ordered = |number: i64, column| u32::try_from(number).map_err(|cause| broken("items", sku, column, cause));
     let value = Item {
         sku: sku.into(),
+        minimum_order: ordered(row.minimum_order, "minimum_order")?,
+        order_multiple: ordered(row.order_multiple, "order_multiple")?,
         category: row.category.as_str().into(),
         attributes,
         selling_unit: from_word(&row.selling_unit, "items", sku, "selling_unit")?,
@@ -237,10 +248,45 @@ pub async fn list(
 ///
 /// # Errors
 /// When the database fails or a row is broken.
-pub async fn all(at: &impl Access) -> Result<Vec<Item>, Error> {
+pub async fn all(at: &impl Access) -> Result<Vec<Stored<Item>>, Error> {
     let rows = items::Entity::find().order_by_asc(items::Column::Sku).all(at.connection()).await?;
     let priced = prices::Entity::find().all(at.connection()).await?;
-    Ok(joined(rows, priced)?.into_iter().map(|row| row.value).collect())
+    joined(rows, priced)
+}
+
+/// The items that were written after a version of the shop's tables, in order of sku; at most `limit` of them.
+///
+/// # Errors
+/// When the database fails or a row is broken.
+pub async fn changed_since(at: &impl Access, shop_version: i64, limit: u64) -> Result<Vec<Stored<Item>>, Error> {
+    let rows = items::Entity::find()
+        .filter(items::Column::ShopVersion.gt(shop_version))
+        .order_by_asc(items::Column::Sku)
+        .limit(limit)
+        .all(at.connection())
+        .await?;
+    let mut priced = Vec::new();
+    for some in rows.chunks(CHUNK) {
+        let skus = some.iter().map(|row| row.sku.as_str());
+        priced.append(&mut prices::Entity::find().filter(prices::Column::Sku.is_in(skus)).all(at.connection()).await?);
+    }
+    joined(rows, priced)
+}
+
+/// How many items there are, and the sum of their versions: every change of an item adds to it.
+///
+/// # Errors
+/// When the database fails.
+pub async fn tally(at: &impl Access) -> Result<(i64, i64), Error> {
+    let sum = Expr::col(items::Column::Version).sum().cast_as("BIGINT");
+    let found: Option<(i64, Option<i64>)> = items::Entity::find()
+        .select_only()
+        .column_as(Expr::col(items::Column::Version).count(), "items")
+        .column_as(sum, "versions")
+        .into_tuple()
+        .one(at.connection())
+        .await?;
+    Ok(found.map_or((0, 0), |(items, versions)| (items, versions.unwrap_or(0))))
 }
 
 /// The pairs of price category and tax class that items have, each once.
@@ -264,14 +310,23 @@ pub async fn classes(at: &impl Access) -> Result<Vec<(String, Option<String>)>, 
 /// # Errors
 /// When the database fails, or a figure has more places than are kept.
 pub async fn put(write: &Write, items: &[(Item, i64)], now: DateTime<Utc>, by: Option<&str>) -> Result<(), Error> {
+    // That which the shop's tables have when the write that holds them has counted up.
+    let shop_version = super::shop::version(write).await? + 1;
     for chunk in items.chunks(CHUNK) {
-        put_chunk(write, chunk, now, by).await?;
+        put_chunk(write, chunk, shop_version, now, by).await?;
     }
     Ok(())
 }
 
-async fn put_chunk(write: &Write, chunk: &[(Item, i64)], now: DateTime<Utc>, by: Option<&str>) -> Result<(), Error> {
-    let rows = chunk.iter().map(|(item, version)| row_of(item, *version, now, by)).collect::<Result<Vec<_>, _>>()?;
+async fn put_chunk(
+    write: &Write,
+    chunk: &[(Item, i64)],
+    shop_version: i64,
+    now: DateTime<Utc>,
+    by: Option<&str>,
+) -> Result<(), Error> {
+    let row = |(item, version): &(Item, i64)| row_of(item, (*version, shop_version), now, by);
+    let rows = chunk.iter().map(row).collect::<Result<Vec<_>, _>>()?;
     let everything_else = [
         items::Column::Kind,
         items::Column::Category,
@@ -290,6 +345,9 @@ async fn put_chunk(write: &Write, chunk: &[(Item, i64)], now: DateTime<Utc>, by:
         items::Column::Version,
         items::Column::UpdatedAt,
         items::Column::ChangedBy,
+        items::Column::MinimumOrder,
+        items::Column::OrderMultiple,
+        items::Column::ShopVersion,
     ];
     items::Entity::insert_many(rows)
         .on_conflict(OnConflict::column(items::Column::Sku).update_columns(everything_else).to_owned())

@@ -118,6 +118,15 @@ fn one() -> Decimal {
     Decimal::ONE
 }
 
+fn whole_one() -> u32 {
+    1
+}
+
+/// Whether a number of buying units is 1, which goes without saying.
+pub fn is_one(number: &u32) -> bool {
+    *number == 1
+}
+
 /// A labour operation that comes with an item, and how many of it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -152,6 +161,14 @@ pub struct Item {
     /// How many selling units one buying unit holds.
     #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,6})?$", example = "100")]
     pub buying_quantity: Decimal,
+    /// Least number of buying units that the supplier takes an order for.
+    #[serde(default = "whole_one", skip_serializing_if = "is_one")]
+    #[schema(minimum = 1, maximum = 100000, default = 1)]
+    pub minimum_order: u32,
+    /// Buying units are ordered in multiples of this number.
+    #[serde(default = "whole_one", skip_serializing_if = "is_one")]
+    #[schema(minimum = 1, maximum = 100000, default = 1)]
+    pub order_multiple: u32,
     /// Tax class: one of the shop's settings. Absent, that of the category.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>, min_length = 1, max_length = 60)]

@@ -71,6 +71,8 @@ impl From<Item> for ItemForSale {
             selling_unit,
             buying_unit: _,
             buying_quantity: _,
+            minimum_order: _,
+            order_multiple: _,
             tax_class,
             lead_time_days,
             special_order,

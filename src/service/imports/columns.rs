@@ -5,7 +5,7 @@ use serde_json::Value;
 use super::cells;
 
 /// Columns that any item may fill, and whether it must.
-pub const COMMON: [(&str, bool); 15] = [
+pub const COMMON: [(&str, bool); 17] = [
     ("sku", true),
     ("description", true),
     ("category", true),
@@ -13,6 +13,8 @@ pub const COMMON: [(&str, bool); 15] = [
     ("selling_unit", true),
     ("buying_unit", true),
     ("buying_quantity", true),
+    ("minimum_order", false),
+    ("order_multiple", false),
     ("tax_class", false),
     ("lead_time_days", false),
     ("special_order", false),

@@ -9,6 +9,7 @@
 //! | `sku`, `description`, `category`, `kind` | yes | text; `kind` as in JSON (`wire`, `ring_terminal`, …) |
 //! | `selling_unit`, `buying_unit`, `buying_quantity` | yes | `foot`; `spool`; `100` |
 //! | `tax_class`, `supplier` | no | text |
+//! | `minimum_order`, `order_multiple` | no | `5`: buying units, 1 where empty |
 //! | `lead_time_days`, `special_order` | no | `14`; `yes` or `no` |
 //! | `labour` | no | operation and quantity, separated by `;`: `mount_display 1; configure_electronics 1` |
 //! | `cost`, `list_price` | no | price of one buying unit, of one selling unit: `31.00` |

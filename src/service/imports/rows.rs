@@ -172,6 +172,8 @@ fn item(cells: &mut Cells<'_>, today: NaiveDate) -> Option<Item> {
         "buying_quantity",
         cells.need("buying_quantity", |cell| cells::decimal(cell).map(|exact| Value::from(exact.to_string()))),
     );
+    put("minimum_order", cells.read("minimum_order", cells::whole));
+    put("order_multiple", cells.read("order_multiple", cells::whole));
     put("tax_class", cells.read("tax_class", cells::text));
     put("lead_time_days", cells.read("lead_time_days", cells::whole));
     put("special_order", cells.read("special_order", cells::flag));

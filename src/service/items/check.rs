@@ -22,6 +22,8 @@ pub fn check_item(item: &Item, settings: &Settings) -> Vec<Fault> {
     checks.text("/description", &item.description, 200);
     classes(item, settings, &mut checks);
     checks.decimal("/buying_quantity", item.buying_quantity, false, 6);
+    checks.whole("/minimum_order", u64::from(item.minimum_order), 1, 100_000);
+    checks.whole("/order_multiple", u64::from(item.order_multiple), 1, 100_000);
     checks.whole("/lead_time_days", u64::from(item.lead_time_days), 0, 730);
     if let Some(labour) = &item.labour {
         checks.labour("/labour", labour, 20);

@@ -24,6 +24,9 @@ pub struct Model {
     pub version: i64,
     pub updated_at: DateTimeUtc,
     pub changed_by: Option<String>,
+    pub minimum_order: i64,
+    pub order_multiple: i64,
+    pub shop_version: i64,
 }
 
 #[derive(Clone, Copy, Debug, EnumIter, DeriveRelation)]

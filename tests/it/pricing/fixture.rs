@@ -50,6 +50,8 @@ pub fn item(sku: &str, category: &str, attributes: Attributes, buying_quantity: 
         selling_unit: SellingUnit::Each,
         buying_unit: BuyingUnit::Pack,
         buying_quantity: decimal(buying_quantity),
+        minimum_order: 1,
+        order_multiple: 1,
         tax_class: None,
         lead_time_days: 0,
         special_order: false,

@@ -7,6 +7,7 @@ use rigbill::calc::shop::item::PriceKind;
 use rigbill::calc::shop::package::Package;
 use rigbill::service::items::ItemFilter;
 use rigbill::service::{Error, Service};
+use sea_orm::ConnectionTrait;
 use serde_json::{Value, json};
 
 use super::shop::{item, price, request};
@@ -179,6 +180,35 @@ async fn an_instance_sees_what_another_changed() {
         assert_eq!(same, 1);
         assert!(Arc::ptr_eq(&shop.catalogue, &again.catalogue), "an unchanged shop is not read again");
         assert_eq!(instances[1].list_items(&ItemFilter::default(), None, 5).await.unwrap().rows.len(), 1);
+    })
+    .await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn only_what_changed_is_read_again() {
+    each_database(async |database| {
+        let instances = instances(&database).await;
+        for sku in ["A", "B"] {
+            instances[0].create_item(item(sku, json!({}))).await.unwrap();
+        }
+        let (_, before) = instances[1].shop().await.unwrap();
+        instances[0].replace_item("B", item("B", json!({"description": "Changed"})), 1).await.unwrap();
+        instances[0].create_item(item("AA", json!({"order_multiple": 5}))).await.unwrap();
+        let (_, after) = instances[1].shop().await.unwrap();
+        let kept = |sku: &str| Arc::ptr_eq(before.catalogue.get(sku).unwrap(), after.catalogue.get(sku).unwrap());
+        assert!(kept("A") && !kept("B"), "A was not read again, B was");
+        assert_eq!(after.catalogue.get("B").unwrap().description, "Changed");
+        assert_eq!(after.catalogue.get("AA").unwrap().order_multiple, 5);
+        // A program from before the column changes an item and says no version of the shop.
+        let connection = sea_orm::Database::connect(&database.url).await.unwrap();
+        for statement in [
+            "UPDATE items SET description = 'By an older program', version = version + 1 WHERE sku = 'A'",
+            "UPDATE counters SET value = value + 1 WHERE name = 'shop_version'",
+        ] {
+            assert_eq!(connection.execute_unprepared(statement).await.unwrap().rows_affected(), 1);
+        }
+        let (_, again) = instances[1].shop().await.unwrap();
+        assert_eq!(again.catalogue.get("A").unwrap().description, "By an older program");
     })
     .await;
 }

@@ -73,7 +73,7 @@ pub fn nearest<'a>(name: &str, known: impl Iterator<Item = &'a str>) -> Option<&
     known
         .map(|candidate| (strsim::jaro_winkler(name, candidate), candidate))
         .filter(|(likeness, _)| *likeness >= 0.85)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.1.cmp(b.1)))
         .map(|(_, candidate)| candidate)
 }
 
