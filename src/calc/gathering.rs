@@ -228,7 +228,7 @@ impl Gathering {
     pub fn into_requirements(self, unit: LengthUnit) -> Vec<Requirement> {
         let Gathering { parts, users, .. } = self;
         let needs = parts.into_iter().map(|(part, gathered)| {
-            let need = need(part);
+            let need = need_of(part);
             Some((Name::from(need.key()), need, gathered))
         });
         let mut needs: Vec<Option<(Name, Need, Gathered)>> = needs.collect();
@@ -260,7 +260,8 @@ impl Gathering {
     }
 }
 
-fn need(part: Part) -> Need {
+/// What a part must be.
+pub fn need_of(part: Part) -> Need {
     match part {
         Part::Wire { size, colour, insulation_c } => Need::Wire { size, colour, insulation_c_min: insulation_c },
         Part::Cable { size, colours, insulation_c } => Need::Cable {

@@ -1,6 +1,10 @@
 //! The immutable result: a priced quote, in two documents. What the front desk may read holds no cost; what the
 //! owner may read beside it does.
 
+mod considered;
+
+pub use considered::{Considered, ConsideredItem, ConsideredSize, RefusedItem};
+
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -8,6 +12,7 @@ use utoipa::ToSchema;
 use crate::basis::Basis;
 use crate::findings::Gap;
 use crate::money::Money;
+use crate::requirements::Substitution;
 use crate::shop::item::BuyingUnit;
 use crate::shop::settings::{Charge, PriceFrom, TaxTreatment};
 use crate::take_off::TakeOff;
@@ -312,6 +317,9 @@ pub struct QuoteDocument {
     /// What was a gap and is left out: nothing of it is in the price.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub exclusions: Vec<Exclusion>,
+    /// Wire that is cut one size larger than it was reckoned, where the shop takes it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub substitutions: Vec<Substitution>,
     /// Longest lead time of any item, days.
     pub lead_time_days: u16,
     /// What the customer may add; only on the document without any of it.
@@ -453,6 +461,8 @@ pub struct CostingDocument {
     /// How far it is proven to be the least: requirements that share items to choose from are decided together, the
     /// others apart.
     pub components: Vec<PurchaseComponent>,
+    /// What else meets each requirement and what it would cost alone, and why what comes near does not.
+    pub considered: Vec<Considered>,
     /// Costs behind the item lines.
     pub lines: Vec<LineCosting>,
     /// Net of the item lines less the cost of what they charge.

@@ -1,12 +1,14 @@
 //! What the job needs, described by what it must be and not by a part number: the last thing known before any price.
 
 mod frozen;
+mod substitution;
 
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 pub use frozen::Frozen;
+pub use substitution::{PartChange, Substitution};
 
 use crate::rules::jackets::colour_word;
 use crate::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};

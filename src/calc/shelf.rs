@@ -1,7 +1,7 @@
 //! What is on the shelf, as a value: what is counted of each item in each bin, and lengths that were left over. Where it
 //! comes from, the shop's own rows or its inventory system, makes no difference to the calculation.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -64,6 +64,12 @@ impl Shelf {
     /// Whether nothing may be taken.
     pub fn is_empty(&self) -> bool {
         self.loose.iter().all(|loose| loose.quantity <= Decimal::ZERO) && self.offcuts.is_empty()
+    }
+
+    /// The items of which something may be taken.
+    pub fn skus(&self) -> BTreeSet<Name> {
+        let loose = self.loose.iter().filter(|loose| loose.quantity > Decimal::ZERO).map(|loose| loose.sku.clone());
+        loose.chain(self.offcuts.iter().map(|offcut| offcut.sku.clone())).collect()
     }
 
     /// How much of each item may be taken in selling units, lengths left over aside.

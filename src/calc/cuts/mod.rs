@@ -123,6 +123,11 @@ impl Work {
         self.0 = self.0.saturating_sub(steps as u64);
     }
 
+    /// Steps that are left.
+    pub fn left(self) -> u64 {
+        self.0
+    }
+
     fn is_over(self) -> bool {
         self.0 == 0
     }

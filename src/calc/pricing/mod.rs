@@ -22,10 +22,12 @@ pub use margin::taken_off;
 pub use settlement::SettlementInput;
 
 use crate::basis::Ledger;
-use crate::findings::{Fault, Gap};
+use crate::findings::{Fault, Gap, Warning};
 use crate::money::{AmountTooLarge, Money};
 use crate::pricing::lines::Lines;
 use crate::pricing::settlement::{Settled, settle};
+use crate::purchase::alternatives::considered;
+use crate::purchase::next_size::{NextSizes, next_sizes};
 use crate::purchase::{Chosen, Pick, choose};
 use crate::quote::{
     CostingDocument, ENGINE_EDITION, Line, Purchase, QuoteDocument, QuotedLevel, SCHEMA_VERSION, SOURCES_EDITION,
@@ -112,19 +114,25 @@ pub(super) fn priced(
     shop: &Shop,
     currency: Currency,
 ) -> Priced {
-    let chosen = choose(&take_off.requirements, shop, request.day, overrules);
+    let sizes = next_sizes(&take_off, shop, request.day, overrules).unwrap_or_default();
+    let substituted = !sizes.made.is_empty();
+    let requirements = if substituted { &sizes.requirements } else { &take_off.requirements };
+    let chosen = choose(requirements, shop, request.day, overrules);
     let mut gaps = take_off.gaps.clone();
     gaps.extend(chosen.gaps.iter().cloned());
     take_off.overrules.extend(chosen.applied.iter().cloned());
     take_off.warnings.extend(chosen.warnings.iter().cloned());
-    let outcome = quoted(take_off, (&chosen, &gaps), extra_lines, request, shop, currency);
+    take_off.warnings.extend(
+        sizes.made.iter().map(|made| Warning { about: made.requirement.clone(), message: made.message.clone() }),
+    );
+    let outcome = quoted(take_off, (&chosen, &gaps, sizes), extra_lines, request, shop, currency);
     Priced { gaps, outcome }
 }
 
 /// The quotation of a take-off for which it was chosen what to buy.
 fn quoted(
     take_off: TakeOff,
-    (chosen, met): (&Chosen, &[Gap]),
+    (chosen, met, sizes): (&Chosen, &[Gap], NextSizes),
     extra_lines: &[ExtraLineInput],
     request: &PriceRequest,
     shop: &Shop,
@@ -183,12 +191,15 @@ fn quoted(
     let (purchases, purchase_cost, margin, deposit) = sums.map_err(|AmountTooLarge| {
         vec![Fault::new("", "the cost of what is to be bought is too large to reckon with; check quantities and costs")]
     })?;
+    let bought = if sizes.made.is_empty() { &take_off.requirements } else { &sizes.requirements };
+    let considered = considered(bought, chosen, sizes.considered, shop, request.day);
     let costing = CostingDocument {
         schema_version: SCHEMA_VERSION,
         currency: currency.code().to_owned(),
         purchases,
         purchase_cost,
         components: chosen.components.clone(),
+        considered,
         margin_percent: margin::margin_percent(&lines, &costings, &totals),
         lines: costings,
         margin,
@@ -214,6 +225,7 @@ fn quoted(
         freight,
         gaps,
         exclusions,
+        substitutions: sizes.made,
         options: Vec::new(),
         choices: Vec::new(),
         chosen: Vec::new(),

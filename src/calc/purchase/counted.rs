@@ -1,6 +1,7 @@
 //! What is bought by number: terminals, fuses, labels, shrink, equipment. Requirements that one item can meet share its
 //! packs, so the choice for one may change what is cheapest for another.
 
+mod dominated;
 mod settle;
 
 use std::collections::BTreeMap;
@@ -71,7 +72,7 @@ fn used_of_sticks(pieces: i64, each: i64) -> Option<Decimal> {
 }
 
 /// Sticks of one length of piece whose cuts are planned together with those of others.
-const PLANNED_STICKS: i64 = 4;
+const PLANNED_STICKS: i64 = 40;
 
 /// The fewest sticks that were found to cut pieces from, and whether fewer certainly do not do.
 fn sticks_for(cuts: &BTreeMap<Length, u32>, stick: Length) -> Option<(u64, bool)> {
@@ -115,17 +116,21 @@ fn priced(candidate: &Candidate, requirements: &[&Requirement]) -> Option<(Decim
     Some((candidate.costs.cheapest(count)?.cost, demand.certain))
 }
 
+/// Cost of buying one item for one requirement alone.
+pub(super) fn cost_alone(requirement: &Requirement, candidate: &Candidate) -> Option<Decimal> {
+    cost(candidate, &[requirement])
+}
+
 /// Cost of buying one item for these requirements.
 fn cost(candidate: &Candidate, requirements: &[&Requirement]) -> Option<Decimal> {
     priced(candidate, requirements).map(|(cost, _)| cost)
 }
 
-/// The cheapest candidate of one requirement by itself; of two at one cost the one that comes sooner, then by sku.
+/// The cheapest candidate of one requirement by itself; of two at one cost the one that stands first.
 pub(super) fn cheapest_alone(requirement: &Requirement, candidates: &[Candidate]) -> Option<usize> {
-    let priced = candidates.iter().enumerate().filter_map(|(place, candidate)| {
-        Some((cost(candidate, &[requirement])?, candidate.item.lead_time_days, place))
-    });
-    priced.min().map(|(_, _, place)| place)
+    let priced =
+        candidates.iter().enumerate().filter_map(|(place, candidate)| Some((cost(candidate, &[requirement])?, place)));
+    priced.min().map(|(_, place)| place)
 }
 
 /// All requirements, and for each item the requirements that it can meet: who might share its packs.
@@ -271,7 +276,9 @@ fn assign(counted: &[Counted]) -> Vec<Option<usize>> {
 }
 
 /// Buys all that is bought by number.
-pub(super) fn buy(counted: &[Counted], bought: &mut Bought, gaps: &mut Vec<Gap>) {
+pub(super) fn buy(counted: &mut [Counted], bought: &mut Bought, gaps: &mut Vec<Gap>) {
+    dominated::without_useless(counted);
+    let counted = &*counted;
     let mut places = assign(counted);
     settle::settle(&Market::new(counted), &mut places, bought);
     let mut by_item: BTreeMap<&str, (&Candidate, Vec<&Requirement>)> = Default::default();

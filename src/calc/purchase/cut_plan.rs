@@ -19,7 +19,16 @@ const LONGEST: i64 = 1_000 * Length::LONGEST.nanometres();
 /// Most pieces that are planned at once.
 const PIECES_MAX: usize = 20_000;
 
-/// One item that the wire may be bought as.
+/// A length that lies on the shelf, and costs nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OnShelf {
+    /// How many of it there are.
+    pub there: u32,
+    /// Whether it was left over, and is no whole spool.
+    pub offcut: bool,
+}
+
+/// One item that the wire may be bought as, or a length of it that is there.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StockChoice {
     /// The item.
@@ -32,6 +41,19 @@ pub struct StockChoice {
     pub costs: CostSteps,
     /// Days from order to shelf.
     pub lead_time_days: u16,
+    /// Where it is on the shelf, it is not bought.
+    pub on_shelf: Option<OnShelf>,
+}
+
+impl StockChoice {
+    /// Whether any number of it can be bought.
+    fn is_bought(&self) -> bool {
+        self.on_shelf.is_none() && !self.costs.is_empty() && self.length > Length::ZERO
+    }
+
+    fn usable(&self) -> bool {
+        self.is_bought() || self.on_shelf.is_some_and(|shelf| shelf.there > 0) && self.length > Length::ZERO
+    }
 }
 
 /// One unbroken length and what is cut from it.
@@ -71,21 +93,41 @@ pub struct CutPlan {
 /// to order is one length of one choice.
 ///
 /// The same pieces and choices in the same order give the same plan. Equal cost goes to less length used, then to fewer
-/// opened lengths; of choices alike to the shorter lead time, then to the one that stands earlier.
+/// opened lengths; of choices alike to the shorter lead time, then to the one that stands earlier. Where lengths lie on the
+/// shelf, equal cost goes to less length used, and then to the fewest that were not left over, by a search of its own: of the
+/// plans at one cost that were met it is the best, and the best of all where that search came to its end.
 pub fn plan_cuts(pieces: &[Piece], stock: &[StockChoice]) -> CutPlan {
     plan_cuts_within(pieces, stock, &mut Work::steps(WORK))
 }
 
 /// The same as one of several plans that share a budget.
 pub fn plan_cuts_within(pieces: &[Piece], stock: &[StockChoice], work: &mut Work) -> CutPlan {
-    let usable = |choice: &&StockChoice| !choice.costs.is_empty() && choice.length > Length::ZERO;
-    let longest = stock.iter().filter(usable).map(|s| if s.cut_to_order { Length::LONGEST } else { s.length });
-    let longest = longest.max().unwrap_or(Length::ZERO);
-    let (placeable, too_long): (Vec<usize>, Vec<usize>) =
+    let longest = |bought_only: bool| {
+        let usable = stock.iter().filter(|choice| if bought_only { choice.is_bought() } else { choice.usable() });
+        let lengths = usable.map(|s| if s.cut_to_order { Length::LONGEST } else { s.length });
+        lengths.max().unwrap_or(Length::ZERO)
+    };
+    let (bought, longest) = (longest(true), longest(false));
+    let (mut placeable, mut too_long): (Vec<usize>, Vec<usize>) =
         (0..pieces.len()).partition(|&piece| pieces[piece].cut <= longest);
     let mut part = work.part(WORK);
-    let planned = Workshop::new(pieces, stock, placeable).and_then(|workshop| workshop.plan(&mut part));
+    let planned = loop {
+        let Some(workshop) = Workshop::new(pieces, stock, placeable.clone()) else { break None };
+        match workshop.plan(&mut part) {
+            Some(plan) => break Some(plan),
+            // The shelf does not hold all that is too long for what can be bought: the longest is left out.
+            None => {
+                let only_there = placeable.iter().copied().filter(|&piece| pieces[piece].cut > bought);
+                let Some(longest) = only_there.max_by_key(|&piece| (pieces[piece].cut, Reverse(piece))) else {
+                    break None;
+                };
+                placeable.retain(|&piece| piece != longest);
+                too_long.push(longest);
+            }
+        }
+    };
     work.give_back(part);
+    too_long.sort_unstable();
     CutPlan { too_long, ..planned.unwrap_or_default() }
 }
 
@@ -116,13 +158,20 @@ impl<'a> Workshop<'a> {
     }
 
     fn plan(&self, work: &mut Work) -> Option<CutPlan> {
-        let mut spools: Vec<usize> = (0..self.stock.len()).filter(|&s| !self.stock[s].cut_to_order).collect();
-        spools.sort_by_key(|&s| (self.stock[s].lead_time_days, s));
+        let mut spools: Vec<usize> = (0..self.stock.len())
+            .filter(|&s| !self.stock[s].cut_to_order || self.stock[s].on_shelf.is_some())
+            .filter(|&s| self.stock[s].usable())
+            .collect();
+        spools.sort_by_key(|&s| (self.stock[s].on_shelf.is_none(), self.stock[s].lead_time_days, s));
         let kind = |&s: &usize| {
             let stock = &self.stock[s];
-            // What is longer than all pieces together is as good as that.
+            // What is longer than all pieces together is as good as that, but for what is wasted of what is there.
             let length = stock.length.nanometres().min(self.whole);
-            Some((s, Kind { length, costs: stock.costs.millionths(self.count as u64)? }))
+            let costs = match stock.on_shelf {
+                Some(OnShelf { there, .. }) => vec![0; (there as usize).min(self.count) + 1],
+                None => stock.costs.millionths(self.count as u64)?,
+            };
+            Some((s, Kind { length, costs }))
         };
         let (spools, kinds): (Vec<usize>, Vec<Kind>) = spools.iter().filter_map(kind).unzip();
         let demand = |(&length, row): (&i64, &Vec<usize>)| Demand { length, count: row.len() as u32 };
@@ -133,31 +182,92 @@ impl<'a> Workshop<'a> {
             let costs = u64::try_from(units).ok().filter(|units| *units <= 1_000_000)?;
             Some((s, Measure::Units { unit, costs: self.stock[s].costs.millionths(costs)? }))
         };
-        let mut to_order: Vec<usize> = (0..self.stock.len()).filter(|&s| self.stock[s].cut_to_order).collect();
+        let mut to_order: Vec<usize> =
+            (0..self.stock.len()).filter(|&s| self.stock[s].cut_to_order && self.stock[s].is_bought()).collect();
         to_order.sort_by_key(|&s| (self.stock[s].lead_time_days, s));
-        let mut measures: Vec<Option<(usize, Measure)>> = to_order
-            .into_iter()
-            .filter(|&s| self.stock[s].length > Length::ZERO)
-            .filter_map(measure)
-            .map(Some)
-            .collect();
+        let mut measures: Vec<Option<(usize, Measure)>> = to_order.into_iter().filter_map(measure).map(Some).collect();
         if measures.is_empty() {
             measures.push(None);
         }
         let mut task = Task { demands, kinds, measure: None };
-        let mut best: Option<(Plan, Option<usize>)> = None;
+        let mut best: Option<(Plan, Option<(usize, Measure)>)> = None;
         let mut bound = i128::MAX;
         for measure in measures {
-            let by = measure.as_ref().map(|(s, _)| *s);
-            task.measure = measure.map(|(_, measure)| measure);
+            task.measure = measure.as_ref().map(|(_, measure)| measure.clone());
             let Ok(plan) = solve(&task, work) else { continue };
             bound = bound.min(plan.bound);
             if best.as_ref().is_none_or(|(best, _)| plan.cost < best.cost) {
-                best = Some((plan, by));
+                best = Some((plan, measure));
             }
         }
-        let (plan, by) = best?;
-        self.told(&plan, &spools, by, bound)
+        let (mut plan, by) = best?;
+        task.measure = by.as_ref().map(|(_, measure)| measure.clone());
+        if spools.iter().any(|&s| self.stock[s].on_shelf.is_some())
+            && let Some(neater) = self.neater(&task, &plan, &spools, work)
+        {
+            plan = neater;
+        }
+        self.told(&plan, &spools, by.map(|(s, _)| s), bound)
+    }
+
+    /// A plan at the same cost with less length used, then with fewer lengths that were not left over: the same task with a
+    /// cost in which one unit of money outweighs all length, and one of length all numbers. `None` where none was found, or
+    /// the figures are too large for it.
+    fn neater(&self, task: &Task, plan: &Plan, spools: &[usize], work: &mut Work) -> Option<Plan> {
+        /// Steps of this search.
+        const NEATER: u64 = 4_000_000;
+        /// Lengths are weighed in tenths of a millimetre.
+        const GRAIN: i64 = 100_000;
+        const LARGEST: i128 = 1 << 112;
+        let grains = |length: i64| i128::from(length / GRAIN);
+        let is_offcut = |kind: usize| self.stock[spools[kind]].on_shelf.is_some_and(|shelf| shelf.offcut);
+        let length = |kind: usize| self.stock[spools[kind]].length.nanometres();
+        let rank = |plan: &Plan| {
+            let used: i128 = plan.cuts.iter().map(|cut| grains(length(cut.kind)) * i128::from(cut.times)).sum();
+            let measured = task.demands.iter().zip(&plan.measured).map(|(d, &n)| d.length * i64::from(n)).sum::<i64>();
+            let whole: u32 = plan.cuts.iter().filter(|cut| !is_offcut(cut.kind)).map(|cut| cut.times).sum();
+            (used + grains(measured), whole)
+        };
+        let tables = || {
+            let measured = task.measure.as_ref().and_then(|measure| match measure {
+                Measure::Units { costs, .. } => Some(costs.as_slice()),
+                Measure::Each(_) => None,
+            });
+            task.kinds.iter().map(|kind| kind.costs.as_slice()).chain(measured)
+        };
+        let coin = tables().flatten().fold(0, |coin, &cost| gcd(coin, cost)).max(1);
+        let (used, whole) = rank(plan);
+        let by_number = i128::from(whole) + 1;
+        let by_length = (used + 1).checked_mul(by_number)?;
+        let weighed = |cost: i128, length: i128, number: i128| {
+            let money = (cost / coin).checked_mul(by_length)?;
+            money.checked_add(length.checked_mul(by_number)?)?.checked_add(number)
+        };
+        let kinds = task.kinds.iter().enumerate().map(|(kind, of_kind)| {
+            let (each, number) = (grains(length(kind)), i128::from(!is_offcut(kind)));
+            let costs = (0i128..).zip(&of_kind.costs).map(|(n, &cost)| weighed(cost, n * each, n * number));
+            Some(Kind { length: of_kind.length, costs: costs.collect::<Option<_>>()? })
+        });
+        let measure = match &task.measure {
+            Some(Measure::Units { unit, costs }) => {
+                let costs = (0i128..).zip(costs).map(|(n, &cost)| weighed(cost, n * grains(*unit), 0));
+                Some(Measure::Units { unit: *unit, costs: costs.collect::<Option<_>>()? })
+            }
+            Some(Measure::Each(_)) => return None,
+            None => None,
+        };
+        let task = Task { demands: task.demands.clone(), kinds: kinds.collect::<Option<_>>()?, measure };
+        let dearest = task.kinds.iter().filter_map(|kind| kind.costs.last()).max().copied().unwrap_or(0);
+        if dearest.checked_mul(i128::from(self.whole)).is_none_or(|most| most > LARGEST) {
+            return None;
+        }
+        let mut part = work.part(NEATER);
+        let found = solve(&task, &mut part);
+        work.give_back(part);
+        let found = found.ok()?;
+        let money = |cost: i128| cost / by_length * coin;
+        let neater = Plan { cost: money(found.cost), bound: plan.bound, ..found };
+        (neater.cost == plan.cost && rank(&neater) < (used, whole)).then_some(neater)
     }
 
     fn told(&self, plan: &Plan, spools: &[usize], by: Option<usize>, bound: i128) -> Option<CutPlan> {
@@ -178,7 +288,9 @@ impl<'a> Workshop<'a> {
                 units = (taken - 1) / one.nanometres() + 1;
                 open.length = one * units;
             }
-            *counts.entry(choice).or_default() += units.unsigned_abs();
+            if self.stock[choice].on_shelf.is_none() {
+                *counts.entry(choice).or_default() += units.unsigned_abs();
+            }
             opened.push(open);
         }
         let mut orders = BTreeMap::new();
@@ -191,6 +303,13 @@ impl<'a> Workshop<'a> {
         let lower_bound = Decimal::try_from_i128_with_scale(bound, 6).ok()?.normalize().min(cost);
         Some(CutPlan { opened, orders, cost, lower_bound, too_long: Vec::new() })
     }
+}
+
+fn gcd(mut a: i128, mut b: i128) -> i128 {
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    a.abs()
 }
 
 /// The fewest sticks of a length that pieces can be cut from, and what no cutting needs less than. `None` where a piece is

@@ -1,5 +1,6 @@
 //! Does an item meet a need? By what it is, never by its number; and where it does not, in what.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use chrono::NaiveDate;
@@ -7,9 +8,11 @@ use rust_decimal::Decimal;
 
 use crate::purchase::price_break::CostSteps;
 use crate::requirements::Need;
+use crate::shop::Shop;
+use crate::shop::catalogue::Mark;
 use crate::shop::item::{Attributes, Item, SellingUnit};
-use crate::shop::settings::Settings;
-use crate::units::{LengthValue, WireSize, within};
+use crate::shop::settings::{Settings, Substitutes};
+use crate::units::{Length, LengthValue, WireSize, within};
 
 /// Something in which an item falls short of a need. Those that are easiest to mend come first: the nearest item is the
 /// one with the least weight of misses.
@@ -24,6 +27,8 @@ pub enum Miss {
     Category,
     /// Its tax class is not in the shop's settings.
     TaxClass,
+    /// It is better than what is needed, in a way that the shop does not take.
+    Better,
     /// Its buying or selling unit does not suit.
     Unit,
     /// Its insulation is rated too low.
@@ -58,11 +63,12 @@ pub enum Miss {
     Conductors,
 }
 
-const ALL_MISSES: [Miss; 20] = [
+const ALL_MISSES: [Miss; 21] = [
     Miss::Retired,
     Miss::Price,
     Miss::Category,
     Miss::TaxClass,
+    Miss::Better,
     Miss::Unit,
     Miss::Insulation,
     Miss::Ignition,
@@ -90,6 +96,10 @@ impl Misses {
         self.0 |= u32::from(missed) << miss as u8;
     }
 
+    fn clear(&mut self, miss: Miss) {
+        self.0 &= !(1 << miss as u8);
+    }
+
     /// Whether the item meets the need in everything.
     pub fn none(self) -> bool {
         self.0 == 0
@@ -101,7 +111,7 @@ impl Misses {
     }
 
     /// How far from the need: a number that grows with each miss and with how hard it is to mend.
-    fn weight(self) -> u32 {
+    pub fn weight(self) -> u32 {
         self.iter().map(|miss| 100 + miss as u32).sum()
     }
 }
@@ -181,23 +191,80 @@ pub fn pieces_per_unit(piece_length: LengthValue, needed: LengthValue) -> i64 {
     }
 }
 
-/// Whether an item can meet a need by what tells most of its kind apart. `false` is certain: [`attribute_misses`] then
-/// finds a miss; `true` says only that it has to be asked.
-pub fn may_fit(need: &Need, item: &Item) -> bool {
-    match (need, &item.attributes) {
-        (Need::Wire { size, .. }, Attributes::Wire { size: s, .. }) => size == s,
-        (Need::Cable { size, .. }, Attributes::Cable { size: s, .. }) => size == s,
-        (Need::RingTerminal { stud, .. }, Attributes::RingTerminal { stud: s, .. }) => stud == s,
-        (Need::Lug { size, stud }, Attributes::Lug { size: s, stud: t }) => size == s && stud == t,
-        (Need::Fuse { family, rating_a, .. }, Attributes::Fuse { family: f, rating_a: rating, .. }) => {
-            family == f && same_rating(*rating_a, *rating)
+/// Shows the items that can meet a need by their marks: [`misses`] has to be asked of each. Any other has a miss.
+pub fn each_marked(need: &Need, shop: &Shop, look_at: &mut dyn FnMut(&Arc<Item>)) {
+    let catalogue = &shop.catalogue;
+    let Some(kind) = kind_of(need) else {
+        if let Need::Item { sku } = need {
+            catalogue.get(sku.as_str()).into_iter().for_each(look_at);
         }
-        (Need::FuseHolder { family, .. }, Attributes::FuseHolder { family: f, .. }) => family == f,
-        (Need::Breaker { rating_a, .. }, Attributes::Breaker { rating_a: rating, .. }) => {
-            same_rating(*rating_a, *rating)
+        return;
+    };
+    let mut where_marked = |suits: &dyn Fn(&Mark) -> bool| catalogue.where_marked(kind, suits).for_each(&mut *look_at);
+    let near = |needed_a: f64, rated: u64| (needed_a * 1000.0 - rated as f64).abs() <= 1.0;
+    match need {
+        Need::Wire { size, colour, .. } => {
+            let substitutes = &shop.settings.substitutes;
+            let others = substitutes.instead_of(colour).filter(|other| !other.eq_ignore_ascii_case(colour));
+            let marks: BTreeSet<Mark> = std::iter::once(*colour).chain(others).map(|c| Mark::wire(*size, c)).collect();
+            marks.iter().for_each(|mark| catalogue.marked(kind, mark).iter().for_each(&mut *look_at));
         }
-        _ => true,
+        Need::Cable { size, conductors, .. } => {
+            catalogue.marked(kind, &Mark::Cable(*size, *conductors)).iter().for_each(look_at);
+        }
+        Need::Lug { size, stud } => {
+            catalogue.marked(kind, &Mark::Sized(*size, *size, Some(*stud))).iter().for_each(look_at);
+        }
+        Need::RingTerminal { size, stud } => where_marked(
+            &|mark| matches!(mark, Mark::Sized(from, to, Some(on)) if takes(*from, *to, *size) && on == stud),
+        ),
+        Need::ButtSplice { size } | Need::TerminalBoot { size, .. } => {
+            where_marked(&|mark| matches!(mark, Mark::Sized(from, to, None) if takes(*from, *to, *size)))
+        }
+        Need::Fuse { family, rating_a, .. } => {
+            where_marked(&|mark| matches!(mark, Mark::Rated(Some(of), ma) if of == family && near(*rating_a, *ma)))
+        }
+        Need::Breaker { rating_a, .. } => {
+            where_marked(&|mark| matches!(mark, Mark::Rated(None, ma) if near(*rating_a, *ma)))
+        }
+        Need::FuseHolder { family, .. } | Need::FuseBlock { family, .. } => {
+            catalogue.marked(kind, &Mark::Family(*family)).iter().for_each(look_at);
+        }
+        Need::HeatShrink { supplied_diameter: least, .. } | Need::WireLabel { around: least } => {
+            let least = least.length().map_or(0, Length::nanometres);
+            where_marked(&|mark| matches!(mark, Mark::Wide(wide) if *wide >= least));
+        }
+        Need::Charger { nominal_voltage_v, .. } => {
+            catalogue.marked(kind, &Mark::Volts(*nominal_voltage_v)).iter().for_each(look_at);
+        }
+        Need::BatterySwitch { stud, .. } | Need::Bus { stud, .. } | Need::Combiner { stud, .. } => {
+            catalogue.marked(kind, &Mark::Stud(*stud)).iter().for_each(look_at);
+        }
+        _ => catalogue.of_kind(kind).for_each(look_at),
     }
+}
+
+/// In what an item of the right kind falls short of a need by its attributes, or is better in a way that the shop does not
+/// take; a colour that the shop takes in place of the needed one is no miss.
+pub fn misses(need: &Need, item: &Item, substitutes: &Substitutes) -> Misses {
+    let mut misses = attribute_misses(need, item);
+    match (need, &item.attributes) {
+        (Need::Wire { colour, insulation_c_min, .. }, Attributes::Wire { colour: met, insulation_c, .. }) => {
+            misses.note(!substitutes.higher_temperature && insulation_c > insulation_c_min, Miss::Better);
+            if substitutes.take_colour(colour, met) {
+                misses.clear(Miss::Colour);
+            }
+        }
+        (Need::Cable { insulation_c_min, .. }, Attributes::Cable { insulation_c, .. }) => {
+            misses.note(!substitutes.higher_temperature && insulation_c > insulation_c_min, Miss::Better);
+        }
+        (Need::HeatShrink { supplied_diameter: least, .. }, Attributes::HeatShrink { supplied_diameter, .. }) => {
+            let wider = supplied_diameter.length() > least.length();
+            misses.note(!substitutes.wider_shrink && wider, Miss::Better);
+        }
+        _ => {}
+    }
+    misses
 }
 
 /// In what an item of the right kind falls short of a need by its attributes. A need for a particular item is met by
@@ -376,8 +443,7 @@ fn power_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
 
 /// The candidate an item makes for a need on a day, or in what it falls short.
 pub fn candidate(need: &Need, item: &Arc<Item>, settings: &Settings, day: NaiveDate) -> Result<Candidate, Misses> {
-    let misses = attribute_misses(need, item);
-    debug_assert!(may_fit(need, item) || !misses.none(), "{}: what cannot fit has a miss", item.sku);
+    let misses = misses(need, item, &settings.substitutes);
     // The shop's tables are looked at only for what fits: most of the catalogue does not.
     if misses.none() { priced(item, settings, day) } else { Err(misses) }
 }
@@ -410,10 +476,12 @@ pub struct Nearest {
 }
 
 impl Nearest {
-    /// The nearer of two; of two as near the one that came first.
+    /// The nearer of two; of two as near the first by sku.
     pub fn nearer(found: Option<Nearest>, item: &Arc<Item>, misses: Misses) -> Option<Nearest> {
         match found {
-            Some(nearest) if nearest.misses.weight() <= misses.weight() => Some(nearest),
+            Some(nearest) if (nearest.misses.weight(), &nearest.item.sku) <= (misses.weight(), &item.sku) => {
+                Some(nearest)
+            }
             _ => Some(Nearest { item: Arc::clone(item), misses }),
         }
     }

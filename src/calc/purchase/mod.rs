@@ -1,9 +1,12 @@
 //! From what the job needs to what is bought: items matched by what they are, packs rounded up, wire cut from stock.
 //! What no item meets is a gap.
 
+pub mod alternatives;
+mod components;
 mod counted;
 pub mod cut_plan;
 pub mod matching;
+pub mod next_size;
 mod overrule;
 pub mod price_break;
 mod wire;
@@ -26,6 +29,9 @@ use crate::shop::item::Item;
 use crate::spec::input::OverruleInput;
 use crate::take_off::AppliedOverrule;
 use crate::units::Name;
+
+use wire::Wire;
+pub use wire::{ShelfCut, ShelfLength};
 
 /// What is bought of one item, and for what.
 #[derive(Clone, Debug)]
@@ -60,14 +66,37 @@ pub struct Chosen {
     pub warnings: Vec<Warning>,
     /// What was decided together, and how far it is proven to be the cheapest; in order of the first requirement.
     pub components: Vec<PurchaseComponent>,
+    /// Lengths that are taken from the shelf, where there is one beside.
+    pub from_shelf: Vec<ShelfCut>,
 }
 
 /// Chooses what to buy for all requirements at the cost prices of a day.
 ///
 /// Of the items that meet a requirement the cheapest to buy for the whole quantity stands, packs rounded up and price
-/// breaks reached for; of two at one cost the one that comes sooner, then the first by sku. Requirements that share an
+/// breaks and multiples reached for; of two at one cost the one that comes sooner, then the first by sku. Requirements that share an
 /// item share its packs. What the customer supplies is not bought. The order of the requirements makes no difference.
 pub fn choose(requirements: &[Requirement], shop: &Shop, day: NaiveDate, overrules: &[OverruleInput]) -> Chosen {
+    choose_beside(requirements, shop, day, overrules, &Beside::default())
+}
+
+/// What lies on the shelf while it is chosen what to buy beside it.
+#[derive(Clone, Debug, Default)]
+pub struct Beside {
+    /// By requirement, the lengths that its pieces may be cut from, for nothing.
+    pub lengths: BTreeMap<Name, Vec<ShelfLength>>,
+    /// Items of which something lies there: of two at one cost they go first.
+    pub there: BTreeSet<Name>,
+}
+
+/// The same beside what lies on the shelf: wire and cable are cut from its lengths where that is cheaper. For lists of what
+/// to buy, never for a price.
+pub fn choose_beside(
+    requirements: &[Requirement],
+    shop: &Shop,
+    day: NaiveDate,
+    overrules: &[OverruleInput],
+    beside: &Beside,
+) -> Chosen {
     let mut sorted: Vec<&Requirement> = requirements.iter().collect();
     sorted.sort_by(|a, b| a.key.cmp(&b.key));
     let mut chosen = Chosen::default();
@@ -84,21 +113,33 @@ pub fn choose(requirements: &[Requirement], shop: &Shop, day: NaiveDate, overrul
             Some(overrule) => overrule::candidates(requirement, overrule, shop, day, &mut chosen),
             None => candidates(requirement, shop, day),
         };
+        let candidates = candidates.map(|mut candidates| {
+            // What the shop has of goes before what comes sooner.
+            candidates.sort_by_key(|candidate| !beside.there.contains(&candidate.item.sku));
+            candidates
+        });
+        if matches!(requirement.need, Need::Wire { .. } | Need::Cable { .. }) {
+            let lengths = beside.lengths.get(&requirement.key).cloned().unwrap_or_default();
+            match candidates {
+                Err(gap) if lengths.is_empty() => chosen.gaps.push(gap),
+                Err(gap) => wires.push(Wire { requirement, candidates: Vec::new(), lengths, gap: Some(gap) }),
+                Ok(candidates) => wires.push(Wire { requirement, candidates, lengths, gap: None }),
+            }
+            continue;
+        }
         match candidates {
             Err(gap) => chosen.gaps.push(gap),
-            Ok(candidates) if matches!(requirement.need, Need::Wire { .. } | Need::Cable { .. }) => {
-                wires.push((requirement, candidates))
-            }
             Ok(candidates) => counted.push(counted::Counted { requirement, candidates }),
         }
     }
     let mut bought = Bought::default();
     wire::buy(&wires, shop, &mut bought, &mut chosen.gaps);
-    counted::buy(&counted, &mut bought, &mut chosen.gaps);
+    counted::buy(&mut counted, &mut bought, &mut chosen.gaps);
     chosen.gaps.sort_by(|a, b| a.what.cmp(&b.what));
     let decided = std::mem::take(&mut bought.decided);
+    chosen.from_shelf = std::mem::take(&mut bought.from_shelf);
     chosen.picks = bought.into_picks(day, &mut chosen.gaps);
-    chosen.components = components(decided, &chosen.picks);
+    chosen.components = components::components(decided, &chosen.picks);
     chosen
 }
 
@@ -107,38 +148,32 @@ fn outstanding(requirement: &Requirement) -> Decimal {
     requirement.quantity - requirement.customer_supplied
 }
 
-/// The items that meet a requirement, in order of sku; or the gap that stands instead.
+/// The items that meet a requirement, what comes sooner first, then by sku; or the gap that stands instead.
 fn candidates(requirement: &Requirement, shop: &Shop, day: NaiveDate) -> Result<Vec<Candidate>, Gap> {
     let need = &requirement.need;
     let mut fitting = Vec::new();
-    each_of_the_kind(need, shop, |item| {
-        // Most of a kind is told apart at a glance.
-        if matching::may_fit(need, item) {
-            fitting.extend(matching::candidate(need, item, &shop.settings, day).ok());
-        }
+    matching::each_marked(need, shop, &mut |item| {
+        fitting.extend(matching::candidate(need, item, &shop.settings, day).ok());
     });
     if !fitting.is_empty() {
+        fitting.sort_by(|a, b| (a.item.lead_time_days, &a.item.sku).cmp(&(b.item.lead_time_days, &b.item.sku)));
         return Ok(fitting);
     }
     // Which item comes nearest is only asked where none fits.
     let mut nearest = None;
-    each_of_the_kind(need, shop, |item| {
+    let mut look_at = |item: &Arc<Item>| {
         if let Err(misses) = matching::candidate(need, item, &shop.settings, day) {
             nearest = Nearest::nearer(nearest.take(), item, misses);
         }
-    });
-    Err(unmet(requirement, nearest.as_ref(), day))
-}
-
-/// Shows every item of the kind that a need asks for, in order of sku.
-fn each_of_the_kind(need: &Need, shop: &Shop, look_at: impl FnMut(&Arc<Item>)) {
+    };
     match need {
-        Need::Item { sku } => shop.catalogue.get(sku.as_str()).into_iter().for_each(look_at),
+        Need::Item { sku } => shop.catalogue.get(sku.as_str()).into_iter().for_each(&mut look_at),
         need => {
             let kind = matching::kind_of(need).expect("only a particular item has no kind");
-            shop.catalogue.of_kind(kind).for_each(look_at);
+            shop.catalogue.of_kind(kind).for_each(&mut look_at);
         }
     }
+    Err(unmet(requirement, nearest.as_ref(), day))
 }
 
 /// The gap of a requirement that no item meets, with the item that comes nearest and what it lacks.
@@ -215,39 +250,19 @@ struct Decided {
 struct Bought {
     shares: BTreeMap<Name, Share>,
     decided: Vec<Decided>,
+    from_shelf: Vec<ShelfCut>,
     /// What may still be worked on cut plans.
     work: Work,
 }
 
 impl Default for Bought {
     fn default() -> Self {
-        Bought { shares: BTreeMap::new(), decided: Vec::new(), work: Work::steps(WORK) }
+        Bought { shares: BTreeMap::new(), decided: Vec::new(), from_shelf: Vec::new(), work: Work::steps(WORK) }
     }
 }
 
 /// Steps of work on all cut plans of a purchase together: a quote is waited for.
 const WORK: u64 = 150_000_000;
-
-/// What was decided together, with what it costs: no item can meet requirements of two of them.
-fn components(decided: Vec<Decided>, picks: &[Pick]) -> Vec<PurchaseComponent> {
-    let component = |Decided { mut requirements, items, lower_bound }: Decided| {
-        requirements.sort();
-        let of_them = picks.iter().filter(|pick| items.contains(&pick.item.sku));
-        let cost = of_them.clone().try_fold(Decimal::ZERO, |sum, pick| sum.checked_add(pick.order.cost))?.normalize();
-        let items: Vec<Name> = of_them.map(|pick| pick.item.sku.clone()).collect();
-        let lower_bound = lower_bound.min(cost).normalize();
-        (!items.is_empty()).then_some(PurchaseComponent {
-            requirements,
-            items,
-            cost,
-            lower_bound,
-            optimal: cost == lower_bound,
-        })
-    };
-    let mut components: Vec<PurchaseComponent> = decided.into_iter().filter_map(component).collect();
-    components.sort_by(|a, b| a.requirements.cmp(&b.requirements));
-    components
-}
 
 /// Groups places that are joined by the names they share, in order of the first of each.
 fn joined<'a>(names: impl Iterator<Item = Vec<&'a Name>>) -> Vec<Vec<usize>> {

@@ -17,11 +17,42 @@ fn phrase(miss: Miss, need: &Need, item: &Item, day: NaiveDate) -> String {
         Miss::Price => format!("it has no cost price that holds on {day}"),
         Miss::Category => format!("its price category '{}' is not in the shop's settings", item.category),
         Miss::TaxClass => "its tax class is not in the shop's settings".to_owned(),
+        Miss::Better => format!(
+            "it is {}, and the shop takes nothing better in that than what is needed",
+            better(need, &item.attributes).unwrap_or_else(|| "more than is asked".to_owned())
+        ),
         Miss::Unit => {
             "its buying or selling unit does not suit: wire and cable are sold by the foot or metre".to_owned()
         }
         _ => format!("it is {}", is(miss, &item.attributes).unwrap_or_else(|| needed(need))),
     }
+}
+
+/// In what an item is not exactly what is needed, and may be used all the same.
+pub fn better(need: &Need, attributes: &Attributes) -> Option<String> {
+    let mut told = Vec::new();
+    match (need, attributes) {
+        (Need::Wire { colour, insulation_c_min, .. }, Attributes::Wire { colour: met, insulation_c, .. }) => {
+            if !met.eq_ignore_ascii_case(colour) {
+                told.push(format!("{met} in place of {colour}"));
+            }
+            if insulation_c > insulation_c_min {
+                told.push(format!("rated {insulation_c} °C where {insulation_c_min} °C would do"));
+            }
+        }
+        (Need::Cable { insulation_c_min, .. }, Attributes::Cable { insulation_c, .. })
+            if insulation_c > insulation_c_min =>
+        {
+            told.push(format!("rated {insulation_c} °C where {insulation_c_min} °C would do"));
+        }
+        (Need::HeatShrink { supplied_diameter: least, .. }, Attributes::HeatShrink { supplied_diameter, .. })
+            if supplied_diameter.length() > least.length() =>
+        {
+            told.push(format!("{supplied_diameter} wide where {least} would do"));
+        }
+        _ => {}
+    }
+    (!told.is_empty()).then(|| told.join(", "))
 }
 
 /// What an item is, in the respect in which it misses.

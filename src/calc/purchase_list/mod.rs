@@ -19,12 +19,12 @@ pub use taking::{Take, TakenLength};
 
 use crate::findings::{Gap, Warning};
 use crate::money::{AmountTooLarge, Money};
-use crate::purchase::{Chosen, Pick, choose};
+use crate::purchase::{Beside, Chosen, Pick, choose, choose_beside};
 use crate::quote::{PlannedCut, StockUse};
 use crate::requirements::Requirement;
 use crate::shelf::{Shelf, Spot};
 use crate::shop::Shop;
-use crate::shop::item::{BuyingUnit, SellingUnit};
+use crate::shop::item::{BuyingUnit, SellingUnit, is_one};
 use crate::spec::input::OverruleInput;
 use crate::units::{LengthUnit, LengthValue, Name};
 
@@ -58,8 +58,8 @@ fn cost(chosen: &Chosen) -> (usize, Decimal) {
 
 /// Takes for a job what the shelf has, and chooses what to buy of the rest at the cost prices of a day.
 ///
-/// What is there costs nothing. The shelf is left alone where it makes the rest dearer, unless all of it is held for the
-/// job.
+/// What is there costs nothing. Lengths are planned together with what is bought; what is counted is taken first, and the
+/// shelf is left alone where that makes the rest dearer, unless all of it is held for the job.
 pub fn procure(job: &Job, shop: &Shop, shelf: &Shelf, day: NaiveDate) -> Procurement {
     let Job { requirements, overrules, by_hand } = job;
     let mut requirements: Vec<Requirement> =
@@ -86,13 +86,22 @@ pub fn procure(job: &Job, shop: &Shop, shelf: &Shelf, day: NaiveDate) -> Procure
         let chosen = chosen_for.get(&requirement.key).cloned().unwrap_or_default();
         taking.take(requirement, &chosen, only);
     }
+    let mut beside = Beside { there: shelf.skus(), ..Beside::default() };
+    for requirement in &rest {
+        let lengths = taking.lengths(requirement, chosen_by_hand(&overrules, &requirement.key));
+        beside.lengths.insert(requirement.key.clone(), lengths);
+    }
     let mut takes = taking.takes;
-    let chosen = choose(&rest, shop, day, &overrules);
+    let mut chosen = choose_beside(&rest, shop, day, &overrules, &beside);
+    takes.extend(std::mem::take(&mut chosen.from_shelf).into_iter().map(Take::from));
     if !shelf.held && cost(&chosen) > cost(&bought) {
         return Procurement { takes: Vec::new(), chosen: bought, used_by };
     }
     takes.sort_by(|a, b| {
-        let key = |take: &Take| (take.item.sku.clone(), take.at.clone(), take.meets.clone());
+        let key = |take: &Take| {
+            let offcut = take.length.as_ref().map(|length| length.offcut.clone());
+            (take.item.sku.clone(), take.at.clone(), take.meets.clone(), offcut)
+        };
         key(a).cmp(&key(b))
     });
     Procurement { takes, chosen, used_by }
@@ -223,6 +232,12 @@ pub struct PurchaseLine {
     /// Selling units in one: what is bought comes in multiples of it.
     #[schema(value_type = String)]
     pub buying_quantity: Decimal,
+    /// Least number of buying units in an order.
+    #[serde(skip_serializing_if = "is_one")]
+    pub minimum_order: u32,
+    /// Buying units are ordered in multiples of this number.
+    #[serde(skip_serializing_if = "is_one")]
+    pub order_multiple: u32,
     /// Cost of one buying unit.
     #[schema(value_type = String)]
     pub unit_cost: Decimal,
@@ -373,6 +388,8 @@ fn purchase_line(pick: &Pick, from_shelf: Decimal, currency: Currency) -> Result
         buying_unit: item.buying_unit,
         buying_unit_code: item.buying_unit.unece_code(),
         buying_quantity: item.buying_quantity.normalize(),
+        minimum_order: item.minimum_order,
+        order_multiple: item.order_multiple,
         unit_cost: pick.order.unit_cost.normalize(),
         cost: Money::rounded(pick.order.cost, currency)?,
         lead_time_days: item.lead_time_days,
@@ -417,9 +434,7 @@ fn shelf_lines(takes: &[Take], shelf: &Shelf, unit: LengthUnit) -> Vec<ShelfLine
         }
         let Some(line) = lines.last_mut() else { continue };
         line.taken = (line.taken + take.quantity).normalize();
-        if !line.meets.contains(&take.meets) {
-            line.meets.push(take.meets.clone());
-        }
+        line.meets.extend(take.meets.iter().cloned());
         let used = shelf_use(take, unit);
         let same = |other: &&mut ShelfUse| {
             used.length.is_none() && other.length.is_none() && (&other.place, &other.bin) == (&used.place, &used.bin)
@@ -431,6 +446,7 @@ fn shelf_lines(takes: &[Take], shelf: &Shelf, unit: LengthUnit) -> Vec<ShelfLine
     }
     for line in &mut lines {
         line.meets.sort();
+        line.meets.dedup();
     }
     lines
 }

@@ -156,7 +156,7 @@ impl Procurement {
             description: take.item.description.clone(),
             quantity,
             unit: take.item.selling_unit,
-            used_by: self.users(std::iter::once(&take.meets)),
+            used_by: self.users(take.meets.iter()),
             offcut,
             length,
             cuts,

@@ -1,10 +1,9 @@
 //! What a job takes from the shelf before anything is bought for it.
 //!
-//! Counted things come from the item that would be bought, else from one that costs no more to put back. Wire and cable
-//! come from what was left over, the shortest length that holds a piece first, then from whole spools. That is a good
-//! choice, not a proof that none is better: the list is made without the shelf where that is cheaper.
+//! Counted things come from the item that would be bought, else from one that costs no more to put back. That is a good
+//! choice, not a proof that none is better: the list is made without the shelf where that is cheaper. Wire and cable are
+//! planned together with what is bought: whatever fits and lies there is a length that costs nothing.
 
-use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -12,9 +11,10 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::purchase::matching::{attribute_misses, kind_of, may_fit, pieces_per_unit};
+use crate::purchase::matching::{each_marked, misses, pieces_per_unit};
+use crate::purchase::{ShelfCut, ShelfLength};
 use crate::quote::PlannedCut;
-use crate::requirements::{Need, Piece, Requirement, length_quantity};
+use crate::requirements::{Need, Requirement, length_quantity};
 use crate::shelf::{Shelf, Spot, sold_by, unbroken};
 use crate::shop::Shop;
 use crate::shop::item::{Attributes, Item, PriceKind, SellingUnit};
@@ -29,8 +29,8 @@ pub struct Take {
     pub at: Spot,
     /// Selling units of it that leave the shelf.
     pub quantity: Decimal,
-    /// Requirement that it meets, wholly or in part.
-    pub meets: Name,
+    /// Requirements that it meets, wholly or in part.
+    pub meets: Vec<Name>,
     /// The unbroken length that it is; none for what is counted.
     pub length: Option<TakenLength>,
 }
@@ -55,16 +55,17 @@ pub(super) fn fitting(shop: &Shop, requirement: &Requirement, only: Option<&Name
         (Some(sku), _) | (None, Need::Item { sku }) => Some(sku),
         (None, _) => None,
     };
-    match (named, kind_of(&requirement.need)) {
-        (Some(sku), _) => catalogue.get(sku.as_str()).into_iter().cloned().collect(),
-        (None, Some(kind)) => {
-            let fits = |item: &&Arc<Item>| {
-                may_fit(&requirement.need, item) && attribute_misses(&requirement.need, item).none()
-            };
-            catalogue.of_kind(kind).filter(fits).cloned().collect()
-        }
-        (None, None) => Vec::new(),
+    if let Some(sku) = named {
+        return catalogue.get(sku.as_str()).into_iter().cloned().collect();
     }
+    let mut items = Vec::new();
+    each_marked(&requirement.need, shop, &mut |item| {
+        if misses(&requirement.need, item, &shop.settings.substitutes).none() {
+            items.push(Arc::clone(item));
+        }
+    });
+    items.sort_by(|a, b| a.sku.cmp(&b.sku));
+    items
 }
 
 /// What is on the shelf while a job takes from it.
@@ -74,7 +75,6 @@ pub(super) struct Taking<'a> {
     held: bool,
     loose: BTreeMap<&'a Name, Vec<(Spot, Decimal)>>,
     offcuts: Vec<&'a crate::shelf::Offcut>,
-    gone: BTreeSet<&'a Name>,
     /// What is left of sticks that were opened, by item.
     open_sticks: BTreeMap<Name, Vec<(Spot, Length)>>,
     pub(super) takes: Vec<Take>,
@@ -91,18 +91,17 @@ impl<'a> Taking<'a> {
         }
         let mut offcuts: Vec<_> = shelf.offcuts.iter().collect();
         offcuts.sort_by(|a, b| a.length.cmp(&b.length).then_with(|| a.id.cmp(&b.id)));
-        let (gone, open_sticks, takes) = (BTreeSet::new(), BTreeMap::new(), Vec::new());
-        Taking { shop, day, held: shelf.held, loose, offcuts, gone, open_sticks, takes }
+        let (open_sticks, takes) = (BTreeMap::new(), Vec::new());
+        Taking { shop, day, held: shelf.held, loose, offcuts, open_sticks, takes }
     }
 
-    /// Takes what there is for a requirement, and leaves the requirement with what is still to be bought. `chosen` are
+    /// Takes what is counted for a requirement, and leaves the requirement with what is still to be bought. `chosen` are
     /// the items that would be bought for it without the shelf; `only` is a person's choice.
     pub(super) fn take(&mut self, requirement: &mut Requirement, chosen: &BTreeSet<Name>, only: Option<&Name>) {
-        let fitting = fitting(self.shop, requirement, only);
         if requirement.unit != SellingUnit::Each {
-            self.take_lengths(requirement, &fitting);
             return;
         }
+        let fitting = fitting(self.shop, requirement, only);
         for item in self.in_order(fitting, chosen) {
             let outstanding = requirement.quantity - requirement.customer_supplied;
             if outstanding <= Decimal::ZERO {
@@ -170,7 +169,7 @@ impl<'a> Taking<'a> {
             wanted -= quantity;
             met += quantity;
             let (item, at) = (Arc::clone(item), at.clone());
-            self.takes.push(Take { item, at, quantity, meets: requirement.key.clone(), length: None });
+            self.takes.push(Take { item, at, quantity, meets: vec![requirement.key.clone()], length: None });
         }
         met
     }
@@ -206,130 +205,42 @@ impl<'a> Taking<'a> {
         wanted - left + from_whole
     }
 
-    /// Takes lengths for the pieces of a requirement, and leaves it with the pieces that are still to be bought.
-    fn take_lengths(&mut self, requirement: &mut Requirement, fitting: &[Arc<Item>]) {
-        // Wire that the customer brings is taken off by length, which says nothing of which pieces are left.
-        if requirement.customer_supplied > Decimal::ZERO || requirement.pieces.is_empty() {
-            return;
+    /// Lengths of fitting items that a requirement of length may be cut from: what was left over, and whole spools.
+    pub(super) fn lengths(&self, requirement: &Requirement, only: Option<&Name>) -> Vec<ShelfLength> {
+        // What pieces there are is only known where the cut list says it.
+        if requirement.unit == SellingUnit::Each || requirement.pieces.is_empty() {
+            return Vec::new();
         }
-        let by_sku: BTreeMap<&Name, &Arc<Item>> = fitting.iter().map(|item| (&item.sku, item)).collect();
-        let mut bars = self.bars(&by_sku);
-        let mut spools = self.spools(&by_sku);
-        let mut pieces = std::mem::take(&mut requirement.pieces);
-        pieces.sort_by(|a, b| Reverse(a.cut).cmp(&Reverse(b.cut)).then_with(|| a.label.cmp(&b.label)));
-        let mut bought = Vec::new();
-        for piece in pieces {
-            let tightest =
-                bars.iter_mut().filter(|bar| piece.cut <= bar.left && !bar.is_spool()).min_by_key(|bar| bar.left);
-            let place = match tightest {
-                Some(bar) => Some(bar),
-                None => {
-                    if !bars.iter().any(|bar| bar.is_spool() && piece.cut <= bar.left) {
-                        bars.extend(open(&mut spools, piece.cut));
-                    }
-                    let opened = bars.iter_mut().filter(|bar| bar.is_spool() && piece.cut <= bar.left);
-                    opened.min_by_key(|bar| bar.left)
+        let mut lengths = Vec::new();
+        for item in fitting(self.shop, requirement, only) {
+            for offcut in self.offcuts.iter().filter(|offcut| offcut.sku == item.sku) {
+                let (item, at, id) = (Arc::clone(&item), offcut.at.clone(), Some(offcut.id.clone()));
+                lengths.push(ShelfLength { item, at, offcut: id, length: offcut.length, there: 1 });
+            }
+            let Some(length) = unbroken(&item) else { continue };
+            // The fullest bin stands last: what is nearly gone is used up first.
+            let mut bins: Vec<&(Spot, Decimal)> = self.loose.get(&item.sku).into_iter().flatten().collect();
+            bins.sort_by(|a, b| a.1.cmp(&b.1).then_with(|| a.0.cmp(&b.0)));
+            for (at, quantity) in bins {
+                let there = quantity.checked_div(item.buying_quantity).and_then(|count| count.floor().to_u32());
+                let there = there.unwrap_or(0);
+                if there > 0 {
+                    let (item, at) = (Arc::clone(&item), at.clone());
+                    lengths.push(ShelfLength { item, at, offcut: None, length, there });
                 }
-            };
-            match place {
-                Some(bar) => {
-                    bar.left = bar.left - piece.cut;
-                    bar.cuts.push(piece);
-                }
-                None => bought.push(piece),
             }
         }
-        for bar in bars.into_iter().filter(|bar| !bar.cuts.is_empty()) {
-            self.gone.extend(bar.offcut);
-            let unit = self.shop.settings.length_unit;
-            let quantity = match bar.offcut {
-                Some(_) => length_quantity(bar.length, sold_by(&bar.item).unwrap_or(LengthUnit::Ft)).0,
-                None => bar.item.buying_quantity,
-            };
-            if bar.offcut.is_none() {
-                self.take_whole(&bar);
-            }
-            let cut = |Piece { label, cut }: Piece| PlannedCut { label, length: cut.written(unit) };
-            let length = TakenLength {
-                offcut: bar.offcut.cloned(),
-                length: bar.length,
-                cuts: bar.cuts.into_iter().map(cut).collect(),
-                left: bar.left,
-            };
-            let meets = requirement.key.clone();
-            self.takes.push(Take { item: bar.item, at: bar.at, quantity, meets, length: Some(length) });
-        }
-        bought.sort_by(|a, b| a.label.cmp(&b.label).then(a.cut.cmp(&b.cut)));
-        let per = match requirement.unit {
-            SellingUnit::Metre => LengthUnit::M,
-            SellingUnit::Foot | SellingUnit::Each => LengthUnit::Ft,
+        lengths
+    }
+}
+
+impl From<ShelfCut> for Take {
+    fn from(cut: ShelfCut) -> Self {
+        let ShelfCut { item, at, offcut, length, cuts, left, meets } = cut;
+        let quantity = match offcut {
+            Some(_) => length_quantity(length, sold_by(&item).unwrap_or(LengthUnit::Ft)).0,
+            None => item.buying_quantity,
         };
-        requirement.quantity = length_quantity(bought.iter().map(|piece| piece.cut).sum(), per).0;
-        requirement.pieces = bought;
+        Take { item, at, quantity, meets, length: Some(TakenLength { offcut, length, cuts, left }) }
     }
-
-    /// Lengths that were left over of fitting items and lie there still.
-    fn bars(&self, by_sku: &BTreeMap<&Name, &Arc<Item>>) -> Vec<Bar<'a>> {
-        let free = self.offcuts.iter().filter(|offcut| !self.gone.contains(&offcut.id));
-        free.filter_map(|offcut| {
-            let item = Arc::clone(by_sku.get(&offcut.sku)?);
-            let (at, length) = (offcut.at.clone(), offcut.length);
-            Some(Bar { item, at, offcut: Some(&offcut.id), length, left: length, cuts: Vec::new() })
-        })
-        .collect()
-    }
-
-    /// Whole spools of fitting items, the shortest first, with how many of them lie in each bin.
-    fn spools(&self, by_sku: &BTreeMap<&Name, &Arc<Item>>) -> Vec<Spools> {
-        let mut spools = Vec::new();
-        for item in by_sku.values() {
-            let Some(length) = unbroken(item) else { continue };
-            for (at, there) in self.loose.get(&item.sku).into_iter().flatten() {
-                let count =
-                    there.checked_div(item.buying_quantity).and_then(|count| count.floor().to_u64()).unwrap_or(0);
-                spools.push(Spools { item: Arc::clone(item), at: at.clone(), length, count });
-            }
-        }
-        spools.sort_by(|a, b| (a.length, &a.item.sku, a.count, &a.at).cmp(&(b.length, &b.item.sku, b.count, &b.at)));
-        spools
-    }
-
-    fn take_whole(&mut self, bar: &Bar<'_>) {
-        let bins = self.loose.get_mut(&bar.item.sku).into_iter().flatten();
-        for (_, there) in bins.filter(|(at, _)| *at == bar.at) {
-            *there -= bar.item.buying_quantity;
-        }
-    }
-}
-
-/// An unbroken length that pieces are cut from.
-struct Bar<'a> {
-    item: Arc<Item>,
-    at: Spot,
-    offcut: Option<&'a Name>,
-    length: Length,
-    left: Length,
-    cuts: Vec<Piece>,
-}
-
-impl Bar<'_> {
-    fn is_spool(&self) -> bool {
-        self.offcut.is_none()
-    }
-}
-
-/// Whole spools in a bin.
-struct Spools {
-    item: Arc<Item>,
-    at: Spot,
-    length: Length,
-    count: u64,
-}
-
-/// Opens the shortest spool that holds a piece.
-fn open<'a>(spools: &mut [Spools], cut: Length) -> Option<Bar<'a>> {
-    let spool = spools.iter_mut().find(|spool| spool.count > 0 && cut <= spool.length)?;
-    spool.count -= 1;
-    let (item, at, length) = (Arc::clone(&spool.item), spool.at.clone(), spool.length);
-    Some(Bar { item, at, offcut: None, length, left: length, cuts: Vec::new() })
 }

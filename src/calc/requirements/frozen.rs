@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Deserializer, de};
 
-use super::{Need, Piece, Requirement};
+use super::{Need, Piece, Requirement, Substitution};
 use crate::rules::functions::known_colour;
 use crate::rules::jackets;
 use crate::shop::item::SellingUnit;
@@ -18,7 +18,7 @@ use crate::units::{LengthValue, Name, WireSize};
 pub struct Frozen {
     /// Name of the boat or job.
     pub name: String,
-    /// What it needs, as it was frozen, what was left out aside.
+    /// What it needs, as it was frozen, with larger wire where it was taken; what was left out aside.
     pub requirements: Vec<Requirement>,
 }
 
@@ -27,6 +27,8 @@ struct Document {
     take_off: TakenOff,
     #[serde(default)]
     exclusions: Vec<Excluded>,
+    #[serde(default)]
+    substitutions: Vec<Substitution>,
 }
 
 #[derive(Deserialize)]
@@ -100,7 +102,7 @@ impl Frozen {
     /// # Errors
     /// When it is none, or names what this edition does not know.
     pub fn read(document: &[u8]) -> serde_json::Result<Self> {
-        let Document { take_off, exclusions } = serde_json::from_slice(document)?;
+        let Document { take_off, exclusions, substitutions } = serde_json::from_slice(document)?;
         let TakenOff { boat, requirements, cut_list, cables } = take_off;
         let mut pieces: BTreeMap<Made, Vec<Piece>> = BTreeMap::new();
         let mut add = |made: Made, label: Name, length: LengthValue| {
@@ -121,8 +123,12 @@ impl Frozen {
             let pieces = made_of(&need).and_then(|made| pieces.remove(&made)).unwrap_or_default();
             Requirement { key, need, quantity, unit, used_by, customer_supplied, pieces }
         };
-        let kept = requirements.into_iter().filter(|needed| !left_out.contains(&needed.key));
-        Ok(Frozen { name: boat.name, requirements: kept.map(requirement).collect() })
+        let mut requirements: Vec<Requirement> = requirements.into_iter().map(requirement).collect();
+        for substitution in &substitutions {
+            requirements = substitution.made(requirements);
+        }
+        requirements.retain(|requirement| !left_out.contains(&requirement.key));
+        Ok(Frozen { name: boat.name, requirements })
     }
 }
 

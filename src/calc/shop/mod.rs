@@ -6,6 +6,7 @@ pub mod labour;
 pub mod levels_and_freight;
 pub mod package;
 pub mod settings;
+pub mod substitutes;
 
 use std::sync::Arc;
 

@@ -9,6 +9,7 @@ use crate::shop::item::{BranchProtection, Function, FuseFamily, Wiring};
 use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
 pub use super::levels_and_freight::{Freight, FreightRule, LevelPrice, PriceLevel};
+pub use super::substitutes::{AcceptedColour, Substitutes};
 
 /// Whether the customer pays for what goes into the boat, or for what has to be bought for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
@@ -314,6 +315,9 @@ pub struct Settings {
     pub terms: Terms,
     /// How what is on the shelf is used.
     pub stock: StockTerms,
+    /// What is taken in place of exactly what is needed, where that costs less.
+    #[serde(default)]
+    pub substitutes: Substitutes,
 }
 
 fn spare_positions_percent() -> f64 {
@@ -425,6 +429,7 @@ impl Settings {
             valid_days: 30,
             terms: Terms::default(),
             stock: StockTerms::default(),
+            substitutes: Substitutes::default(),
         }
     }
 }

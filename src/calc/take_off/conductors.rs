@@ -151,6 +151,9 @@ pub struct ConductorEnd {
     pub stud: Option<Stud>,
     /// Text of its label.
     pub label: String,
+    /// The maker's lead that a splice joins it to; told with the circuit.
+    #[serde(skip)]
+    pub lead: Option<WireSize>,
 }
 
 /// Where the parts of a conductor's basis stand in `basis.derivations`.

@@ -9,7 +9,7 @@ use rust_decimal::Decimal;
 use crate::calc::findings::Fault;
 use crate::calc::rules::jackets::BREAK_OUT_MOST_MM;
 use crate::calc::shop::settings::{
-    Category, Freight, FreightRule, LevelPrice, PriceLevel, Settings, TaxClass, TaxTreatment, Terms,
+    AcceptedColour, Category, Freight, FreightRule, LevelPrice, PriceLevel, Settings, TaxClass, TaxTreatment, Terms,
 };
 use crate::calc::units::{AreaStandard, Length, LengthUnit, Name, WireSize};
 use crate::service::checks::Checks;
@@ -33,6 +33,7 @@ pub fn check_settings(settings: &Settings) -> Vec<Fault> {
     price_levels(settings, &mut checks);
     freight(settings, &mut checks);
     terms(settings, &mut checks);
+    substitutes(settings, &mut checks);
     checks.faults()
 }
 
@@ -251,6 +252,30 @@ fn terms(settings: &Settings, checks: &mut Checks) {
     checks.percent("/terms/discount_limit_percent", *discount_limit_percent, Decimal::ONE_HUNDRED);
     if let Some(floor) = margin_floor_percent {
         checks.percent("/terms/margin_floor_percent", *floor, Decimal::from(99));
+    }
+}
+
+fn substitutes(settings: &Settings, checks: &mut Checks) {
+    let colours = &settings.substitutes.colours;
+    checks.count("/substitutes/colours", colours.len(), 0, 50);
+    checks.once("/substitutes/colours", "colour", colours.iter().map(|accepted| accepted.colour.as_str()));
+    let mut positive = |at: String, colour: &str| {
+        checks.text(at.clone(), colour, 40);
+        let kept = ["black", "yellow", "green"].iter().any(|kept| colour.eq_ignore_ascii_case(kept));
+        checks.must(!kept, at, || {
+            format!(
+                "{colour} is kept for negative or bonding on some boat: only colours of positives stand for each other"
+            )
+        });
+    };
+    for (place, AcceptedColour { colour, instead }) in colours.iter().enumerate() {
+        positive(format!("/substitutes/colours/{place}/colour"), colour);
+        for (nth, other) in instead.iter().enumerate() {
+            positive(format!("/substitutes/colours/{place}/instead/{nth}"), other);
+        }
+    }
+    for (place, accepted) in colours.iter().enumerate() {
+        checks.count(format!("/substitutes/colours/{place}/instead"), accepted.instead.len(), 1, 10);
     }
 }
 

@@ -9,7 +9,7 @@ mod power;
 mod practice;
 mod pumps;
 mod refusals;
-mod shop;
+pub mod shop;
 mod sizes;
 mod sources;
 mod trees;

@@ -16,6 +16,7 @@ fn choice(sku: &str, feet: f64, cost: &str, cut_to_order: bool) -> StockChoice {
         cut_to_order,
         costs: CostSteps::new([(Decimal::ONE, decimal(cost))]),
         lead_time_days: 0,
+        on_shelf: None,
     }
 }
 

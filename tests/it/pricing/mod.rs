@@ -7,6 +7,7 @@ mod labour;
 mod purchase;
 mod quotation;
 mod shelf;
+mod substitutes;
 mod terms;
 mod totals;
 mod work_plan;

@@ -213,6 +213,28 @@ fn wire_is_bought_in_spools_and_charged_as_the_item_most_of_it_comes_from() {
 }
 
 #[test]
+fn spools_come_in_the_numbers_that_are_ordered() {
+    let pair = Item { order_multiple: 2, ..spool("W-100", "16 AWG", "brown", 105, "100", "30") };
+    let items = vec![pair, spool("W-25", "16 AWG", "brown", 105, "25", "12")];
+    // Reckoned by hand: one hundred cannot be bought alone, two cost 60; four of 25 ft are 48.
+    let found = chosen(items.clone(), &[wire("16 AWG", "brown", 105, &[20.0, 20.0, 20.0, 20.0])]);
+    assert_eq!(bought(&found), [("W-25", 4, "80".to_owned())]);
+    let found = chosen(items, &[wire("16 AWG", "brown", 105, &[20.0; 6])]);
+    assert_eq!(bought(&found), [("W-100", 2, "120".to_owned())]);
+    assert!(found.components[0].optimal);
+}
+
+#[test]
+fn wire_that_is_named_as_equipment_too_is_one_component() {
+    let items = vec![spool("W-100", "16 AWG", "brown", 105, "100", "30")];
+    let found = chosen(items, &[wire("16 AWG", "brown", 105, &[20.0]), named("W-100", "50")]);
+    assert_eq!(found.components.len(), 1);
+    assert_eq!(found.components[0].requirements.len(), 2);
+    let told: Decimal = found.picks.iter().map(|pick| pick.order.cost).sum();
+    assert_eq!(found.components[0].cost, told, "what is bought is counted once");
+}
+
+#[test]
 fn a_piece_longer_than_every_spool_is_a_gap_and_the_rest_is_bought() {
     let items = vec![spool("W-025", "16 AWG", "brown", 105, "25", "10")];
     let found = chosen(items, &[wire("16 AWG", "brown", 105, &[10.0, 30.0])]);
@@ -313,7 +335,37 @@ fn rows() -> impl Strategy<Value = Vec<Row>> {
     prop::collection::vec(row, 1..4)
 }
 
+/// Least cost of so many pieces where packs come in multiples, by trying every number of packs.
+fn least_multiple_cost(quantity: u64, pack: u64, breaks: &[(u64, u64)], (least, multiple): (u64, u64)) -> u64 {
+    let unit_cost = |packs: u64| breaks.iter().filter(|(minimum, _)| *minimum <= packs).max().map(|(_, cost)| *cost);
+    (least..=400)
+        .filter(|packs| packs * pack >= quantity && packs % multiple == 0)
+        .filter_map(|packs| Some(packs * unit_cost(packs)?))
+        .min()
+        .unwrap()
+}
+
 proptest! {
+    #[test]
+    fn orders_in_multiples_are_those_of_trying_everything(
+        rows in rows(), orders in prop::collection::vec((1u32..20, 1u32..12), 3), quantity in 1u64..200,
+    ) {
+        let items = rows.iter().zip(&orders).enumerate().map(|(n, ((pack, breaks), (least, multiple)))| Item {
+            minimum_order: *least,
+            order_multiple: *multiple,
+            ..with_breaks(&format!("S{n}"), *pack, breaks)
+        });
+        let need = pieces(Need::ButtSplice { size: size("16 AWG") }, &quantity.to_string());
+        let found = chosen(items.collect(), &[need]);
+        let least = rows.iter().zip(&orders).map(|((pack, breaks), (least, multiple))| {
+            least_multiple_cost(quantity, *pack, breaks, (u64::from(*least), u64::from(*multiple)))
+        });
+        prop_assert_eq!(found.picks[0].order.cost, Decimal::from(least.min().unwrap()));
+        let Item { minimum_order, order_multiple, .. } = &*found.picks[0].item;
+        let count = found.picks[0].order.count;
+        prop_assert!(count >= u64::from(*minimum_order) && count % u64::from(*order_multiple) == 0);
+    }
+
     #[test]
     fn packs_and_breaks_are_those_of_trying_everything(rows in rows(), quantity in 1u64..200) {
         let items = rows.iter().enumerate().map(|(n, (pack, breaks))| with_breaks(&format!("S{n}"), *pack, breaks));

@@ -142,6 +142,47 @@ fn a_piece_that_no_spool_holds_is_cut_from_a_long_offcut_and_the_gap_closes() {
 }
 
 #[test]
+fn what_lies_there_is_planned_together_with_what_is_bought() {
+    // 30 + 20 ft and 30 + 20 ft fill two lengths of 50 ft. The tightest length for each piece in turn would be 31 ft for one
+    // of 30, and then a spool would have to be bought.
+    let shop = shop(vec![spool("W-100", "16 AWG", "brown", 105, "100", "31")]);
+    let offcuts = vec![offcut("A", "W-100", 50.0), offcut("B", "W-100", 50.0), offcut("C", "W-100", 31.0)];
+    let needed = wire("16 AWG", "brown", 105, &[30.0, 30.0, 20.0, 20.0]);
+    let procured = procure(&job(vec![needed]), &shop, &shelf(Vec::new(), offcuts), day());
+    assert_eq!(cost(&procured), Decimal::ZERO);
+    let opened: Vec<&str> =
+        procured.takes.iter().filter_map(|take| take.length.as_ref()?.offcut.as_ref().map(Name::as_str)).collect();
+    assert_eq!(opened, ["A", "B"], "and nothing is wasted");
+}
+
+#[test]
+fn of_plans_at_one_cost_the_one_with_least_waste_and_then_the_most_offcuts_stands() {
+    let shop = shop(vec![spool("W-25", "16 AWG", "brown", 105, "25", "9")]);
+    let there = shelf(vec![loose("W-25", "A", "50")], vec![offcut("X", "W-25", 25.0), offcut("Y", "W-25", 21.0)]);
+    let lengths = |feet: &[f64]| -> Vec<Option<String>> {
+        let procured = procure(&job(vec![wire("16 AWG", "brown", 105, feet)]), &shop, &there, day());
+        let taken = procured.takes.into_iter().filter_map(|take| take.length);
+        taken.map(|length| length.offcut.map(|id| id.to_string())).collect()
+    };
+    assert_eq!(lengths(&[20.0]), [Some("Y".to_owned())], "one foot is wasted, and not five");
+    assert_eq!(lengths(&[24.0]), [Some("X".to_owned())], "as long as a spool, and left over");
+}
+
+#[test]
+fn of_two_at_one_cost_what_the_shop_has_of_goes_first() {
+    let ring = |sku: &str| {
+        let size: rigbill::calc::units::WireSize = "16 AWG".parse().unwrap();
+        item(sku, "terminals_and_fuses", Attributes::ButtSplice { size_from: size, size_to: size }, "10", "4")
+    };
+    let shop = shop(vec![ring("A"), ring("B")]);
+    let need = pieces(Need::ButtSplice { size: "16 AWG".parse().unwrap() }, "9");
+    assert_eq!(bought(&procure(&job(vec![need.clone()]), &shop, &Shelf::default(), day()), "A"), 1);
+    let there = shelf(vec![loose("B", "A", "4")], Vec::new());
+    let procured = procure(&job(vec![need]), &shop, &there, day());
+    assert_eq!((bought(&procured, "A"), bought(&procured, "B")), (0, 1));
+}
+
+#[test]
 fn sticks_are_opened_one_after_the_other_and_shared() {
     let stick = item(
         "HS",
@@ -290,6 +331,13 @@ proptest! {
         let mut more = there.clone();
         more.loose[1].quantity += Decimal::from(3);
         prop_assert!(cost(&procure(&job, &shop, &more, day())) <= cost(&procured));
+        // Nor does one more length, or one more spool, and nothing longer is opened than has to be.
+        let mut one_more = there.clone();
+        one_more.offcuts.push(offcut("O-more", "W-25", f64::from(spools) * 7.0 + 3.25));
+        prop_assert!(cost(&procure(&job, &shop, &one_more, day())) <= cost(&procured));
+        let mut one_spool = there.clone();
+        one_spool.loose.push(loose("W-100", "C", "100"));
+        prop_assert!(cost(&procure(&job, &shop, &one_spool, day())) <= cost(&procured));
         prop_assert_eq!(
             format!("{:?}", procure(&job, &shop, &there, day()).takes), format!("{:?}", procured.takes), "the same once more"
         );

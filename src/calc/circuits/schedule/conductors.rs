@@ -36,12 +36,13 @@ impl Schedule<'_> {
         let (basis, rating_basis) = self.conductor_basis(leg, chosen);
         let unit = self.settings.length_unit;
         let stations = &self.boat.stations;
-        let end = |end: &LegEnd, parts: &EndParts, other: &LegEnd| ConductorEnd {
+        let end = |end: &LegEnd, parts: &EndParts, other: &LegEnd, lead: Option<WireSize>| ConductorEnd {
             station: stations[end.station].id.clone(),
             lands_on: end.lands_on,
             termination: parts.termination,
             stud: parts.stud,
             label: [leg.label.as_str(), " ", stations[other.station].id.as_str()].concat(),
+            lead,
         };
         let conductor = Conductor {
             label: leg.label.clone(),
@@ -54,8 +55,8 @@ impl Schedule<'_> {
             insulation_c: self.settings.insulation_c,
             design_current_a: rounded(leg.current_a, 3),
             route: leg.route.stations.iter().map(|place| stations[*place].id.clone()).collect(),
-            from: end(&leg.from, &from, &leg.to),
-            to: end(&leg.to, &to, &leg.from),
+            from: end(&leg.from, &from, &leg.to, None),
+            to: end(&leg.to, &to, &leg.from, lead),
             route_length: leg.route.length().written(unit),
             installed_length: leg.lengths.installed.written(unit),
             carrying_length: leg.lengths.carrying.written(unit),

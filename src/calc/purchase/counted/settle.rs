@@ -15,8 +15,8 @@ use crate::requirements::{Need, Requirement};
 use crate::shop::item::Attributes;
 
 /// Most ways that are looked at for one group, and most costs that are reckoned for them.
-const STEPS: usize = 4_000;
-const COSTS: usize = 400;
+const STEPS: usize = 20_000;
+const COSTS: usize = 2_000;
 /// Most requirements of a group for which ways are looked at.
 const ROWS: usize = 64;
 
@@ -25,16 +25,17 @@ pub(super) fn settle(market: &Market, places: &mut [Option<usize>], bought: &mut
     let skus = market.counted.iter().map(|row| row.candidates.iter().map(|candidate| &candidate.item.sku).collect());
     for rows in joined(skus) {
         let chosen: Option<Vec<usize>> = rows.iter().map(|&row| places[row]).collect();
-        let Some(chosen) = chosen else { continue };
-        let Some(settled) = Group::new(market, &rows).and_then(|group| group.settled(chosen)) else { continue };
-        for (&row, place) in rows.iter().zip(settled.places) {
+        let settled = chosen.and_then(|chosen| Group::new(market, &rows)?.settled(chosen));
+        // Beyond what is reckoned with they stand as they are, and nothing is certain of what they cost.
+        let lower_bound = settled.as_ref().map_or(Decimal::ZERO, |settled| settled.lower_bound);
+        for (&row, place) in rows.iter().zip(settled.into_iter().flat_map(|settled| settled.places)) {
             places[row] = Some(place);
         }
         let counted = || rows.iter().map(|&row| &market.counted[row]);
         bought.decided.push(Decided {
             requirements: counted().map(|row| row.requirement.key.clone()).collect(),
             items: counted().flat_map(|row| row.candidates.iter().map(|c| c.item.sku.clone())).collect(),
-            lower_bound: settled.lower_bound,
+            lower_bound,
         });
     }
 }
