@@ -9,7 +9,7 @@ use std::hash::{Hash, Hasher};
 use rust_decimal::Decimal;
 use rustc_hash::{FxHashMap, FxHasher};
 use serde::ser::SerializeMap;
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 use utoipa::openapi::RefOr;
 use utoipa::openapi::schema::{AdditionalProperties, ObjectBuilder, OneOfBuilder, Schema, Type};
 use utoipa::{PartialSchema, ToSchema};
@@ -46,7 +46,7 @@ pub struct Rule {
 }
 
 /// The place of a figure's derivation in the document's `basis.derivations`, counted from 0.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 #[schema(value_type = u32)]
 pub struct BasisRef(pub u32);
 

@@ -16,6 +16,7 @@ use crate::circuits::legs::{Laid, Owner, lay};
 use crate::circuits::loads::{Load, loads};
 use crate::circuits::main_protection::bank_class;
 use crate::circuits::select::{Sizes, select};
+use crate::dash;
 use crate::findings::{Fault, Gap, Warning};
 use crate::labour::{labour, unknown_operations};
 use crate::power::{Facts, PowerSide, power_side};
@@ -92,6 +93,10 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     gaps.append(&mut parts.gaps);
     gaps.extend(unsized_gaps(&boat, &loads, &laid, &sizes));
 
+    let dashes = dash::boat::dashes(&boat, settings.length_unit, &mut ledger);
+    gaps.extend(dashes.iter().flat_map(dash::findings::gaps));
+    warnings.extend(dashes.iter().flat_map(dash::findings::warnings));
+
     let runs = run_uses(&boat, &laid, &written, settings, &mut ledger);
     let counted =
         counting::Counted { boat: &boat, loads: &loads, written: &written, laid: &laid, power: &power, runs: &runs };
@@ -119,6 +124,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
         cables: written.cables.into_iter().map(|line| line.cable).collect(),
+        dashes,
         requirements: parts.into_requirements(),
         circuits: written.circuits,
         feeders: written.feeders,

@@ -16,6 +16,7 @@ pub mod routes;
 pub mod circuits;
 pub mod gathering;
 pub mod power;
+pub mod dash;
 pub mod labour;
 pub mod work_plan;
 pub mod questions;

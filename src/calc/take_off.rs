@@ -2,10 +2,15 @@
 
 mod cables;
 mod conductors;
+mod dash;
 mod power;
 
 pub use cables::{Cable, CableBasis, JacketSleeve, WireKind};
 pub use conductors::{Conductor, ConductorBasis, ConductorEnd, ConductorRole, LandsOn, LimitedBy, Termination};
+pub use dash::{
+    DashCut, DashDepth, DashGap, DashKeptClear, DashLayout, DashMend, DashOldOpening, DashPart, DashPlace, DashProof,
+    DashSize, DashSymmetry, OldOpeningFate,
+};
 pub use power::{
     Alternator, BankBatteries, BankEnergy, BankPower, BatterySwitch, CableBefore, ChargerOutput, LoadUse, MainDistance,
     PanelRoom, StudStack,
@@ -444,6 +449,9 @@ pub struct TakeOff {
     pub wire: Vec<WireTotal>,
     /// Runs that new wire goes through.
     pub runs: Vec<RunUse>,
+    /// Dashes in order of id, where the spec has any.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub dashes: Vec<DashLayout>,
     /// Requirements in order of key.
     pub requirements: Vec<Requirement>,
     /// Labour.

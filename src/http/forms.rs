@@ -63,23 +63,9 @@ impl Form {
         })
     }
 
-    /// How much it is liked, in thousandths: by the range that names it most closely.
+    /// How much it is liked, in thousandths.
     fn liked(self, ranges: &[&str]) -> u16 {
-        let media_type = self.media_type();
-        let (major, _) = media_type.split_once('/').unwrap_or((media_type, ""));
-        let closeness = |range: &str| match range {
-            exact if exact == media_type => 3,
-            all if all.strip_suffix("/*") == Some(major) => 2,
-            "*/*" => 1,
-            _ => 0,
-        };
-        let read = ranges.iter().map(|range| {
-            let mut parts = range.split(';').map(str::trim);
-            let kind = parts.next().unwrap_or_default().to_ascii_lowercase();
-            let q = parts.find_map(|part| part.strip_prefix("q=")).map_or(1.0, |q| q.parse::<f64>().unwrap_or(0.0));
-            (closeness(&kind), (q.clamp(0.0, 1.0) * 1000.0) as u16)
-        });
-        read.filter(|(close, _)| *close > 0).max().map_or(0, |(_, q)| q)
+        liked(self.media_type(), ranges)
     }
 
     /// Answers with bytes of this form; `name` is what a file of them is called.
@@ -107,6 +93,40 @@ impl Form {
         }
         answer
     }
+}
+
+/// How much a media type is liked, in thousandths: by the range that names it most closely.
+fn liked(media_type: &str, ranges: &[&str]) -> u16 {
+    let (major, _) = media_type.split_once('/').unwrap_or((media_type, ""));
+    let closeness = |range: &str| match range {
+        exact if exact == media_type => 3,
+        all if all.strip_suffix("/*") == Some(major) => 2,
+        "*/*" => 1,
+        _ => 0,
+    };
+    let read = ranges.iter().map(|range| {
+        let mut parts = range.split(';').map(str::trim);
+        let kind = parts.next().unwrap_or_default().to_ascii_lowercase();
+        let q = parts.find_map(|part| part.strip_prefix("q=")).map_or(1.0, |q| q.parse::<f64>().unwrap_or(0.0));
+        (closeness(&kind), (q.clamp(0.0, 1.0) * 1000.0) as u16)
+    });
+    read.filter(|(close, _)| *close > 0).max().map_or(0, |(_, q)| q)
+}
+
+/// Whether a drawing is wanted and not JSON, where both are given.
+///
+/// # Errors
+/// When the Accept header leaves out both.
+pub fn wants_svg(request: &HttpRequest) -> Result<bool, Problem> {
+    let header = request.headers().get_all(ACCEPT).filter_map(|value| value.to_str().ok());
+    let ranges: Vec<&str> =
+        header.flat_map(|value| value.split(',')).map(str::trim).filter(|one| !one.is_empty()).collect();
+    let (json, svg) = (liked("application/json", &ranges), liked("image/svg+xml", &ranges));
+    if !ranges.is_empty() && json == 0 && svg == 0 {
+        let detail = "This is given as application/json, image/svg+xml, which the Accept header leaves out.";
+        return Err(Problem::new(Kind::NotAcceptable, detail));
+    }
+    Ok(svg > json)
 }
 
 #[cfg(test)]

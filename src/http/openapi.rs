@@ -64,7 +64,7 @@ use super::problem::{self, Kind, ProblemBody};
 struct Frame;
 
 /// Bodies of requests that the description shows: path, method, name, what it is, text.
-const EXAMPLES: [(&str, &str, &str, &str, &str); 8] = [
+const EXAMPLES: [(&str, &str, &str, &str, &str); 9] = [
     ("/v1/quotes", "post", "bay_boat", "A bay boat with one bank", include_str!("../../api/examples/bay-boat.json")),
     (
         "/v1/quotes",
@@ -108,6 +108,13 @@ const EXAMPLES: [(&str, &str, &str, &str, &str); 8] = [
         "two_pieces",
         "Two pieces from a spool or by the foot",
         include_str!("../../api/examples/cut-plan.json"),
+    ),
+    (
+        "/v1/calculators/dash",
+        "post",
+        "two_displays",
+        "Two displays, a stereo and two gauges",
+        include_str!("../../api/examples/dash.json"),
     ),
 ];
 

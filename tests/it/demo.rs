@@ -18,8 +18,10 @@ use serde_json::{Value, json};
 
 /// The demo shop's tables as they are compiled into the program.
 const SETTINGS: &str = include_str!("../../src/cli/demo/shop/settings.json");
-const ITEMS: [&str; 3] = [
+const ITEMS: [&str; 4] = [
     include_str!("../../src/cli/demo/shop/items.csv"),
+    // What goes into a dash.
+    include_str!("../../src/cli/demo/shop/helm.csv"),
     // What stands between battery post and panel.
     include_str!("../../src/cli/demo/shop/power.csv"),
     include_str!("../../src/cli/demo/shop/cables.csv"),

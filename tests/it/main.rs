@@ -3,6 +3,7 @@
 mod chain;
 mod customer;
 mod cuts;
+mod dash;
 mod demo;
 mod fixture;
 mod house;

@@ -44,6 +44,31 @@ pub fn evaluate_with(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64])
             bundles.iter().rfind(holds).expect("a row for every bundle").number("factor")
         }
         "ampacity.corrected" => of("engine_space_factor") * of("bundle_factor") * of("table_current_a"),
+        "dash.gap" => {
+            let (across, along) = (of("across_mm") - of("half_widths_mm"), of("along_mm") - of("half_heights_mm"));
+            if across > along { across } else { along }
+        }
+        "dash.gap_slant" => {
+            // The distance of the middle from the line, less what the box reaches towards it, in the growth of a corner.
+            let (run, rise) = (of("run_mm"), of("rise_mm"));
+            let long = run.hypot(rise);
+            let far = (run * of("up_mm") - rise * of("across_mm")).abs() / long;
+            let reach = (rise.abs() * of("half_width_mm") + run.abs() * of("half_height_mm")) / long;
+            (far - reach) * long / (run.abs() + rise.abs())
+        }
+        "dash.gap_round" => {
+            let (near, far, r) = (of("near_mm"), of("far_mm"), of("radius_mm"));
+            if far - near >= r {
+                far - r
+            } else {
+                let mean = (near + far) / 2.0;
+                mean - (r * r / 2.0 - ((far - near) / 2.0).powi(2)).sqrt()
+            }
+        }
+        "dash.eye_height" => of("weighed_mm3") / of("area_mm2"),
+        "dash.depth" => f64::max(0.0, of("needed_mm") - of("available_mm")),
+        "dash.sawn" => of("cut_out_mm") - of("to_file_mm") - of("to_file_mm"),
+        "dash.plate" => of("beyond_mm") + of("covered_mm") + of("beyond_mm"),
         "drop.copper" => of("length_ft") / of("area_cmil") * of("copper_ohm_cmil_per_ft") * of("current_a"),
         "drop.percent" => of("drop_v") / of("nominal_voltage_v") * 100.0,
         "load.panel" => {

@@ -2,12 +2,14 @@
 
 mod attributes;
 mod cable;
+mod dash;
 mod device;
 mod power;
 pub mod usual;
 
 pub use attributes::{Attributes, BranchProtection, FuseFamily};
 pub use cable::{CableShape, Wiring};
+pub use dash::{CutOut, DashKind, DashMount, Outline};
 pub use device::{DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
 pub use power::Chemistry;
 

@@ -6,6 +6,7 @@ use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, 
 use crate::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
 };
+use crate::spec::dash_input::{DashFaceInput, DashPointInput};
 pub use crate::spec::power_input::SwitchProvision;
 use crate::units::{Length, Name};
 
@@ -219,6 +220,19 @@ pub struct WholeJobWork {
     pub sea_trial: Option<bool>,
 }
 
+/// A dash.
+#[derive(Clone, Debug)]
+pub struct Dash {
+    /// Identifier.
+    pub id: Name,
+    /// Place of its station.
+    pub station: usize,
+    /// Its face; checked.
+    pub face: DashFaceInput,
+    /// Keys of what goes into it, and where a person wants each; absent where it holds what is at its station.
+    pub parts: Option<Vec<(Name, Option<DashPointInput>)>>,
+}
+
 /// A checked boat spec.
 #[derive(Clone, Debug)]
 pub struct Boat {
@@ -258,6 +272,8 @@ pub struct Boat {
     pub work: WholeJobWork,
     /// Equipment in canonical order.
     pub equipment: Vec<Equipment>,
+    /// Dashes by id.
+    pub dashes: Vec<Dash>,
     /// Labour that packages and the spec state, by operation, summed.
     pub labour: Vec<LabourUse>,
     /// A person's choices, as sent.

@@ -1,6 +1,7 @@
 //! Checks a boat spec against the shop's tables and resolves it to a [`Boat`]; every fault is found, not the first.
 
 mod choices;
+mod dashes;
 mod equipment;
 mod hull;
 mod names;
@@ -82,6 +83,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         gathering.spread()
     };
     check_wire_standard(boat, shop, faults);
+    let dashes = dashes::dashes(&input.dashes, &station_names, (&equipment, &panels), faults);
     power::claim_switches(&mut banks, &equipment);
     let sources = power::sources(power, (&bank_names, &banks), &equipment, faults);
     state_labour(input, shop, &mut labour, faults);
@@ -112,6 +114,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         underwater_metal: boat.underwater_metal.clone(),
         work: whole_job_work(boat, faults),
         equipment,
+        dashes,
         labour,
         overrules: input.overrules.clone(),
         extra_lines: input.extra_lines.clone(),

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::shop::item::{LabourUse, Wiring};
+use crate::spec::dash_input::DashInput;
 use crate::spec::power_input::PowerInput;
 use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
@@ -389,6 +390,10 @@ pub struct BoatSpecInput {
     #[serde(default)]
     #[schema(max_items = 500)]
     pub equipment: Vec<EquipmentInput>,
+    /// Dashes that equipment and panels go into.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 10)]
+    pub dashes: Vec<DashInput>,
     /// Labour beside that of items and packages.
     #[serde(default)]
     #[schema(max_items = 100)]

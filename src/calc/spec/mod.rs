@@ -3,6 +3,8 @@
 pub mod boat;
 pub mod check;
 pub mod power_input;
+pub mod dash_input;
+pub mod dash_check;
 pub mod input;
 pub mod fitted;
 pub mod layouts;

@@ -23,8 +23,9 @@ const LABOUR_OPERATIONS: &str = include_str!("shop/labour_operations.json");
 const PACKAGES: &str = include_str!("shop/packages.json");
 const STOCK: &str = include_str!("shop/stock.json");
 /// The price lists in the order in which they are read: prices of a later one take over from their day on.
-const PRICE_LISTS: [(&str, &str); 4] = [
+const PRICE_LISTS: [(&str, &str); 5] = [
     ("items.csv", include_str!("shop/items.csv")),
+    ("helm.csv", include_str!("shop/helm.csv")),
     ("power.csv", include_str!("shop/power.csv")),
     ("cables.csv", include_str!("shop/cables.csv")),
     ("prices-2027.csv", include_str!("shop/prices-2027.csv")),

@@ -1,6 +1,7 @@
 //! Version 1: one file a resource, each with its bodies and its handlers.
 
 mod calculators;
+mod dashes;
 mod events;
 mod imports;
 mod item_forms;
@@ -48,6 +49,7 @@ pub fn routes(config: &mut ServiceConfig) {
     settings::routes(config);
     layouts::routes(config);
     calculators::routes(config);
+    dashes::routes(config);
     keys::routes(config);
 }
 

@@ -19,7 +19,7 @@ use crate::http::once::{self, Creation, IdempotencyKeyHeader};
 use crate::http::paging::{self, Filters, Paging, PagingParameters};
 use crate::http::problem::{Kind, ParameterFault, Problem};
 use crate::http::query::{FromQuery, NoParameters, Query, Reader};
-use crate::service::quotes::{DocumentKind, QuoteFilter, QuoteRequest, QuoteState, QuoteSummary};
+use crate::service::quotes::{Document, DocumentKind, QuoteFilter, QuoteRequest, QuoteState, QuoteSummary};
 use crate::service::{self, Service, Stored};
 
 pub(super) const PATH: &str = "/v1/quotes";
@@ -46,14 +46,14 @@ impl RequestBody for QuoteRequest {
 #[derive(IntoParams)]
 #[into_params(parameter_in = Query)]
 #[expect(dead_code, reason = "only describes what `ChoiceQuery` reads")]
-struct ChoiceParameters {
+pub(super) struct ChoiceParameters {
     /// Identifiers of options with commas between them: what is read is the quote with these chosen. Without it, the quote
     /// without any.
     #[param(min_length = 1, max_length = 250, example = "radar,autopilot")]
     options: Option<String>,
 }
 
-struct ChoiceQuery {
+pub(super) struct ChoiceQuery {
     options: Vec<Name>,
 }
 
@@ -73,15 +73,25 @@ async fn choice(
     kind: DocumentKind,
 ) -> Result<HttpResponse, Problem> {
     must_accept_json(request)?;
-    let document = match service.choice_document(id, &query.options, kind).await {
+    let document = choice_of(service, id, query, kind).await?;
+    Ok(etag::document(request, &document.hash, document.bytes))
+}
+
+/// The document itself.
+pub(super) async fn choice_of(
+    service: &Service,
+    id: Uuid,
+    query: &ChoiceQuery,
+    kind: DocumentKind,
+) -> Result<Document, Problem> {
+    match service.choice_document(id, &query.options, kind).await {
         // They speak of the options that were named, which stand in the query here.
         Err(service::Error::Faults(faults)) => {
             let fault = |fault: Fault| ParameterFault { parameter: "options".to_owned(), message: fault.message };
-            return Err(Problem::query(faults.into_iter().map(fault).collect()));
+            Err(Problem::query(faults.into_iter().map(fault).collect()))
         }
-        other => other?,
-    };
-    Ok(etag::document(request, &document.hash, document.bytes))
+        other => Ok(other?),
+    }
 }
 
 /// Which quotes a list shows.

@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use super::cells;
+use super::{cells, dash_cell};
 
 /// Columns that any item may fill, and whether it must.
 pub const COMMON: [(&str, bool); 17] = [
@@ -39,6 +39,7 @@ pub const ATTRIBUTES: [(&str, Cell); 46] = [
     ("colour", cells::text),
     ("colours", cells::texts),
     ("conductors", cells::whole),
+    ("dash_mount", dash_cell::dash_mount),
     ("diameter_max", cells::length),
     ("draw_a", cells::number),
     ("drop_class", cells::drop_class),
@@ -103,6 +104,7 @@ pub const KINDS: [Kind; 22] = [
             "drop_class",
             "maker_fuse_a",
             "wiring",
+            "dash_mount",
             "ignition_protected",
         ],
     },
@@ -123,7 +125,7 @@ pub const KINDS: [Kind; 22] = [
     Kind {
         name: "panel",
         needs: &["positions", "protection", "voltage_rating_v", "stud"],
-        may: &["ignition_protected"],
+        may: &["dash_mount", "ignition_protected"],
     },
     Kind { name: "bus", needs: &["positions", "stud", "rating_a"], may: &[] },
     Kind {

@@ -26,6 +26,7 @@
 
 mod cells;
 mod columns;
+mod dash_cell;
 mod read;
 mod rows;
 

@@ -9,6 +9,7 @@ use crate::calc::findings::Fault;
 use crate::calc::shop::item::usual::filled;
 use crate::calc::shop::item::{Attributes, Function, Item, Lead, LeadRole, SellingUnit};
 use crate::calc::shop::settings::Settings;
+use crate::calc::spec::dash_check::check_mount;
 use crate::calc::units::{LengthValue, WireSize, within};
 use crate::service::checks::Checks;
 
@@ -91,6 +92,13 @@ fn plausible(day: NaiveDate) -> bool {
 
 fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
     let at = |name: &str| format!("/attributes/{name}");
+    if let Some(mount) = attributes.dash_mount() {
+        let mut faults = Vec::new();
+        check_mount(mount, "/attributes/dash_mount", &mut faults);
+        for fault in faults {
+            checks.must(false, fault.pointer, || fault.message);
+        }
+    }
     match attributes {
         Attributes::Device {
             function, rated_voltage_v, nominal_voltages_v, draw_a, leads: all, maker_fuse_a, ..

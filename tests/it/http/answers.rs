@@ -269,6 +269,8 @@ async fn jobs(recorder: &mut Recorder<'_>) {
     recorder.problem(&refused, 422, "no-conductor");
     let question = example(include_str!("../../../api/examples/cut-plan.json"));
     recorder.record("plan_cuts", "POST", "/v1/calculators/cut-plan", &[], Some(&question)).await;
+    let question = example(include_str!("../../../api/examples/dash.json"));
+    recorder.record("lay_out_dash", "POST", "/v1/calculators/dash", &[], Some(&question)).await;
 }
 
 /// What becomes of quotes.

@@ -10,7 +10,8 @@ use super::app::{Answer, TestApp};
 use super::life::step;
 use super::links::Customer;
 
-const ITEMS: &str = include_str!("../../../src/cli/demo/shop/items.csv");
+const ITEMS: [&str; 2] =
+    [include_str!("../../../src/cli/demo/shop/items.csv"), include_str!("../../../src/cli/demo/shop/helm.csv")];
 /// Put behind every cost, so that a cost is known wherever it stands: no price has as many places.
 const MARK: &str = "0731";
 
@@ -51,24 +52,26 @@ struct Shop {
 /// The demo shop with marked costs, quotes of all its examples, and everything's names.
 async fn shop() -> Shop {
     let app = TestApp::with_demo_shop().await;
-    let mut reader = csv::Reader::from_reader(ITEMS.as_bytes());
-    let header = reader.headers().unwrap().clone();
-    let column = |name: &str| header.iter().position(|met| met == name).unwrap();
-    let (cost, supplier) = (column("cost"), column("supplier"));
     let mut suppliers = BTreeSet::new();
-    let mut marked = csv::Writer::from_writer(Vec::new());
-    marked.write_record(&header).unwrap();
-    for row in reader.records().map(Result::unwrap) {
-        suppliers.extend(Some(row[supplier].to_owned()).filter(|name| !name.is_empty()));
-        let mark = |(place, cell): (usize, &str)| match cell.split_once('.') {
-            Some((_, places)) if place == cost && places.len() == 2 => format!("{cell}{MARK}"),
-            _ => cell.to_owned(),
-        };
-        marked.write_record(row.iter().enumerate().map(mark)).unwrap();
+    for items in ITEMS {
+        let mut reader = csv::Reader::from_reader(items.as_bytes());
+        let header = reader.headers().unwrap().clone();
+        let column = |name: &str| header.iter().position(|met| met == name).unwrap();
+        let (cost, supplier) = (column("cost"), column("supplier"));
+        let mut marked = csv::Writer::from_writer(Vec::new());
+        marked.write_record(&header).unwrap();
+        for row in reader.records().map(Result::unwrap) {
+            suppliers.extend(Some(row[supplier].to_owned()).filter(|name| !name.is_empty()));
+            let mark = |(place, cell): (usize, &str)| match cell.split_once('.') {
+                Some((_, places)) if place == cost && places.len() == 2 => format!("{cell}{MARK}"),
+                _ => cell.to_owned(),
+            };
+            marked.write_record(row.iter().enumerate().map(mark)).unwrap();
+        }
+        let csv = marked.into_inner().unwrap();
+        let taken = app.send("POST", "/v1/imports", &[("content-type", "text/csv")], csv).await;
+        assert_eq!(taken.status, 201, "{}", taken.text);
     }
-    let csv = marked.into_inner().unwrap();
-    let taken = app.send("POST", "/v1/imports", &[("content-type", "text/csv")], csv).await;
-    assert_eq!(taken.status, 201, "{}", taken.text);
     assert!(suppliers.len() > 2, "{suppliers:?}");
 
     let examples: Vec<Value> = [
@@ -154,6 +157,11 @@ async fn no_answer_to_a_role_without_cost_holds_cost_margin_or_supplier() {
                     }
                     // It reckons with the prices that were sent, and reads nothing of the shop.
                     "plan_cuts" => continue,
+                    "lay_out_dash" => {
+                        vec![serde_json::from_str(include_str!("../../../api/examples/dash.json")).unwrap()]
+                    }
+                    // A drawing of what the document holds, which is looked through.
+                    "draw_quote_dash" => continue,
                     "delete_quote" => continue,
                     // Answered in the same forms; `life` goes through a life with the key of a front desk.
                     "issue_quote" | "accept_quote" | "decline_quote" | "withdraw_quote" | "revise_quote" => continue,

@@ -5,6 +5,7 @@ mod answers;
 mod app;
 mod bodies;
 mod cut_plans;
+mod dashes;
 mod description;
 mod events;
 mod imports;

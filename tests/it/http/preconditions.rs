@@ -216,6 +216,14 @@ async fn every_read(database: &Database) {
         );
         // What belongs to a quote stands below its address.
         let address = match path.strip_prefix("/v1/quotes/{id}/") {
+            Some("dashes/{dash}") => {
+                let mut with_dash = serde_json::to_value(request("Avocet", json!([]))).unwrap();
+                let inches = |value: f64| json!({"value": value, "unit": "in"});
+                let face = json!({"width": inches(30.0), "height": inches(15.0)});
+                with_dash["spec"]["dashes"] = json!([{"id": "helm_dash", "station": "helm", "face": face}]);
+                let made = app.post("/v1/quotes", &with_dash).await;
+                format!("{}/dashes/helm_dash", made.header("location"))
+            }
             Some(part) => format!("{quote}/{part}"),
             None => match made_by(path) {
                 Some((list, body)) => app.post(list, &body).await.header("location").to_owned(),

@@ -1,5 +1,6 @@
 //! The one table of rules: every derivation names a rule by its id, and finds here what it says and where it was read.
 
+pub mod dash;
 pub mod electrical;
 pub mod energy;
 pub mod jackets;
@@ -22,7 +23,7 @@ static BY_ID: LazyLock<BTreeMap<&'static str, &'static Rule>> = LazyLock::new(||
 
 /// Every rule of every section.
 pub fn all() -> impl Iterator<Item = &'static Rule> {
-    [electrical::ALL, quantities::ALL, power::ALL, energy::ALL, jackets::ALL, labour_and_price::ALL]
+    [electrical::ALL, quantities::ALL, power::ALL, energy::ALL, jackets::ALL, dash::ALL, labour_and_price::ALL]
         .into_iter()
         .flatten()
         .copied()

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::cable::{CableShape, Wiring};
+use super::dash::DashMount;
 use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
 use super::power::Chemistry;
 use crate::units::{LengthValue, WireSize};
@@ -98,6 +99,9 @@ pub enum Attributes {
         /// How it is wired; the shop's way unless stated.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         wiring: Option<Wiring>,
+        /// How it goes into a dash, if it does.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        dash_mount: Option<Box<DashMount>>,
         /// Whether it is ignition protected.
         #[serde(default)]
         ignition_protected: bool,
@@ -227,6 +231,9 @@ pub enum Attributes {
         voltage_rating_v: f64,
         /// Stud or screw that a branch lands on.
         stud: Stud,
+        /// How it goes into a dash, if it does.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        dash_mount: Option<Box<DashMount>>,
         /// Whether it is ignition protected.
         #[serde(default)]
         ignition_protected: bool,
@@ -407,6 +414,14 @@ impl Attributes {
             Attributes::BowReceptacle { .. } => "bow_receptacle",
             Attributes::BilgeSwitch { .. } => "bilge_switch",
             Attributes::Hardware {} => "hardware",
+        }
+    }
+
+    /// How the thing goes into a dash, if it does.
+    pub fn dash_mount(&self) -> Option<&DashMount> {
+        match self {
+            Attributes::Device { dash_mount, .. } | Attributes::Panel { dash_mount, .. } => dash_mount.as_deref(),
+            _ => None,
         }
     }
 
