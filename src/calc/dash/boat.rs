@@ -45,6 +45,7 @@ fn wanted(dash: &Dash, key: &Name, station: Option<usize>) -> Option<Option<Dash
 }
 
 fn part(key: &Name, item: &Item, centre: Option<DashPointInput>) -> AskedPart {
-    let mount = item.attributes.dash_mount().cloned().unwrap_or_else(|| unreachable!("only items with one are asked for"));
+    let mount =
+        item.attributes.dash_mount().cloned().unwrap_or_else(|| unreachable!("only items with one are asked for"));
     AskedPart { key: key.clone(), description: item.description.clone(), mount, centre }
 }

@@ -193,5 +193,10 @@ pub(super) fn cells(task: &Task) -> i64 {
     let mut halves: Vec<Point> = task.parts.iter().map(|part| part.half).collect();
     halves.sort_unstable();
     halves.dedup();
-    halves.into_iter().map(|half| bounds(task, half, 0)).filter(|range| !range.is_empty()).map(|range| range.cells()).sum()
+    halves
+        .into_iter()
+        .map(|half| bounds(task, half, 0))
+        .filter(|range| !range.is_empty())
+        .map(|range| range.cells())
+        .sum()
 }

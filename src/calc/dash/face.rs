@@ -66,10 +66,10 @@ impl Face {
             return (-1, Neighbour::Edge(0));
         }
         let count = self.corners.len();
-        let edges = (0..count).map(|i| {
-            (to_segment(at, half, self.corners[i], self.corners[(i + 1) % count]), Neighbour::Edge(i))
-        });
-        let areas = self.keep_outs.iter().enumerate().map(|(i, area)| (to_area(at, half, *area), Neighbour::KeepOut(i)));
+        let edges = (0..count)
+            .map(|i| (to_segment(at, half, self.corners[i], self.corners[(i + 1) % count]), Neighbour::Edge(i)));
+        let areas =
+            self.keep_outs.iter().enumerate().map(|(i, area)| (to_area(at, half, *area), Neighbour::KeepOut(i)));
         edges.chain(areas).min_by_key(|(gap, _)| *gap).unwrap_or((-1, Neighbour::Edge(0)))
     }
 
@@ -128,7 +128,15 @@ const ROUNDING: f64 = 1e-6;
 fn to_segment(at: Point, half: Point, a: Point, b: Point) -> i64 {
     let across = |x: i64| (x - at.0).abs() - half.0;
     let along = |y: i64| (y - at.1).abs() - half.1;
-    let reach = |from: i64, to: i64, at: i64| if (from.min(to)..=from.max(to)).contains(&at) { at } else if (from - at).abs() < (to - at).abs() { from } else { to };
+    let reach = |from: i64, to: i64, at: i64| {
+        if (from.min(to)..=from.max(to)).contains(&at) {
+            at
+        } else if (from - at).abs() < (to - at).abs() {
+            from
+        } else {
+            to
+        }
+    };
     if a.0 == b.0 {
         return across(a.0).max(along(reach(a.1, b.1, at.1)));
     }

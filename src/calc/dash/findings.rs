@@ -55,7 +55,9 @@ pub fn warnings(dash: &DashLayout) -> Vec<Warning> {
         ));
     }
     if dash.depth.is_none() && !dash.parts.is_empty() {
-        warn("the depth behind it is not stated: measure it before anything is ordered, 3 to 4 in are usual".to_owned());
+        warn(
+            "the depth behind it is not stated: measure it before anything is ordered, 3 to 4 in are usual".to_owned(),
+        );
     }
     let usual: Vec<&str> = dash
         .parts
@@ -64,10 +66,14 @@ pub fn warnings(dash: &DashLayout) -> Vec<Warning> {
         .map(|part| part.key.as_str())
         .collect();
     if !usual.is_empty() {
-        warn(format!("the items of {} do not say what depth they need: 4 in are reckoned with, look it up", usual.join(", ")));
+        warn(format!(
+            "the items of {} do not say what depth they need: 4 in are reckoned with, look it up",
+            usual.join(", ")
+        ));
     }
     for opening in &dash.old_openings {
-        if let (OldOpeningFate::OverlayPlate | OldOpeningFate::CoverPlate, Some(plate)) = (opening.fate, opening.plate) {
+        if let (OldOpeningFate::OverlayPlate | OldOpeningFate::CoverPlate, Some(plate)) = (opening.fate, opening.plate)
+        {
             warn(format!(
                 "the old opening '{}' takes a plate of at least {} by {}: add it to the quote if it is not there",
                 opening.name, plate.width, plate.height

@@ -178,8 +178,9 @@ pub fn layout(asked: &Asked, ledger: &mut Ledger) -> DashLayout {
         .collect();
     let mut least = None;
     let mut order: Vec<usize> = (0..parts.len()).collect();
-    let points: Vec<Point> =
-        solved.as_ref().map_or_else(|_| Vec::new(), |layout| layout.places.iter().map(|place| task.point(*place)).collect());
+    let points: Vec<Point> = solved
+        .as_ref()
+        .map_or_else(|_| Vec::new(), |layout| layout.places.iter().map(|place| task.point(*place)).collect());
     if let Ok(layout) = &solved {
         for (i, part) in told_parts.iter_mut().enumerate() {
             let (gap, found) = nearest(i, &task, &points, &frame, &parts, (unit, ledger));
@@ -297,9 +298,7 @@ fn task(input: &DashFaceInput, frame: &Frame, parts: &[&AskedPart], unit: Length
                     half: ((width + 1) / 2, (height + 1) / 2),
                     alike: *kind,
                     weight: ((width / 1_000_000) * (height / 1_000_000)).max(1),
-                    pinned: part
-                        .centre
-                        .map(|at| (nearest(frame.left + nm(at.from_left)), nearest(nm(at.from_bottom)))),
+                    pinned: part.centre.map(|at| (nearest(frame.left + nm(at.from_left)), nearest(nm(at.from_bottom)))),
                 }
             })
             .collect(),
@@ -383,13 +382,18 @@ fn round_gap(at: Point, half: Point, middle: Point, radius: i64, ledger: &mut Le
     let (across, along) = ((at.0 - middle.0).abs() - half.0, (at.1 - middle.1).abs() - half.1);
     let (near, far, r) = (mm(across.min(along)), mm(across.max(along)), mm(radius));
     let gap = if far - near >= r { far - r } else { (far + near - (2.0 * r * r - (far - near).powi(2)).sqrt()) / 2.0 };
-    let inputs =
-        [("near_mm", Value::Number(near)), ("far_mm", Value::Number(far)), ("radius_mm", Value::Number(r))];
+    let inputs = [("near_mm", Value::Number(near)), ("far_mm", Value::Number(far)), ("radius_mm", Value::Number(r))];
     ledger.note(&GAP_ROUND, &inputs, gap)
 }
 
 /// What an edge is called, and why the gap to it is so.
-fn edge_gap(at: Point, half: Point, room: i64, (corners, e): (&[Point], usize), ledger: &mut Ledger) -> (String, BasisRef) {
+fn edge_gap(
+    at: Point,
+    half: Point,
+    room: i64,
+    (corners, e): (&[Point], usize),
+    ledger: &mut Ledger,
+) -> (String, BasisRef) {
     let (a, b) = (corners[e], corners[(e + 1) % corners.len()]);
     let middle = ((a.0 + b.0) / 2, (a.1 + b.1) / 2);
     let name = if a.1 == b.1 {
@@ -454,7 +458,13 @@ fn kept_clear(input: &DashFaceInput, frame: &Frame, unit: LengthUnit) -> Vec<Das
             let area = frame.area(&kept.area);
             let (middle, of) = middle_and_size(area);
             let round = matches!(area, Area::Round(..));
-            DashKeptClear { name: kept.name.clone(), centre: place(middle, unit), size: size(of, unit), round, reserved }
+            DashKeptClear {
+                name: kept.name.clone(),
+                centre: place(middle, unit),
+                size: size(of, unit),
+                round,
+                reserved,
+            }
         })
         .collect()
 }
@@ -462,9 +472,7 @@ fn kept_clear(input: &DashFaceInput, frame: &Frame, unit: LengthUnit) -> Vec<Das
 /// Middle and size of the box round an area.
 pub(super) fn middle_and_size(area: Area) -> (Point, Point) {
     match area {
-        Area::Rectangle(low, high) => {
-            (((low.0 + high.0) / 2, (low.1 + high.1) / 2), (high.0 - low.0, high.1 - low.1))
-        }
+        Area::Rectangle(low, high) => (((low.0 + high.0) / 2, (low.1 + high.1) / 2), (high.0 - low.0, high.1 - low.1)),
         Area::Round(middle, radius) => (middle, (2 * radius, 2 * radius)),
     }
 }

@@ -99,7 +99,9 @@ fn closer(task: &Task, unit: LengthUnit, mends: &mut Vec<DashMend>) {
         let by = told(steps * task.step, unit);
         let (between, edge) =
             (told((task.between - steps * task.step).max(0), unit), told((task.edge - steps * task.step).max(0), unit));
-        let text = format!("gaps {by} smaller than asked for, {between} between parts and {edge} to edges, let everything fit");
+        let text = format!(
+            "gaps {by} smaller than asked for, {between} between parts and {edge} to edges, let everything fit"
+        );
         mends.push(DashMend { change: "clearance".to_owned(), part: None, by: Some(by), text });
     }
 }
@@ -138,7 +140,8 @@ fn fewer(task: &Task, parts: &[&AskedPart], unit: LengthUnit, mends: &mut Vec<Da
             let high = i128::from(height) * i128::from(width - by) / i128::from(width);
             let (wide, high) = (told(width - by, unit), told(high as i64, unit));
             let by = told(by, unit);
-            let text = format!("in place of '{key}' one of {wide} by {high} outline fits: {by} less in width, in proportion");
+            let text =
+                format!("in place of '{key}' one of {wide} by {high} outline fits: {by} less in width, in proportion");
             mends.push(DashMend { change: "part_size".to_owned(), part: Some(key.clone()), by: Some(by), text });
         }
     }

@@ -49,7 +49,9 @@ fn cut(part: &DashPart, at: Point, unit: LengthUnit, ledger: &mut Ledger) -> Das
     let CutOut::Rectangle { corner_radius, .. } = cut_out else {
         row.steps = vec![
             "drill a pilot hole at the middle".to_owned(),
-            format!("cut with a hole saw of {wide}, the first turns slowly, and stop where the laminate or coat changes"),
+            format!(
+                "cut with a hole saw of {wide}, the first turns slowly, and stop where the laminate or coat changes"
+            ),
             "break the edge by hand, try the part, and seal the bare edge".to_owned(),
         ];
         return row;
@@ -69,7 +71,10 @@ fn cut(part: &DashPart, at: Point, unit: LengthUnit, ledger: &mut Ledger) -> Das
     row.basis = vec![note(width), note(height)];
     let (across, up) = (told(holes.0, unit), told(holes.1, unit));
     row.steps = vec![
-        format!("drill the four corners {}, their middles {across} across and {up} in height from the middle of the opening", told(drill, unit)),
+        format!(
+            "drill the four corners {}, their middles {across} across and {up} in height from the middle of the opening",
+            told(drill, unit)
+        ),
         format!("saw {} by {}, inside the line from hole to hole", told(sawn.0, unit), told(sawn.1, unit)),
         format!("file to {wide} by {high}{}, trying the part often", if square { " with square corners" } else { "" }),
         "seal the bare edge".to_owned(),
@@ -209,7 +214,9 @@ fn plate(
     let keys: Vec<&str> = opening.parts.iter().map(Name::as_str).collect();
     if on.is_empty() {
         opening.fate = OldOpeningFate::CoverPlate;
-        opening.advice = format!("nothing new covers it: close it with a plate of at least {wide} by {tall}, bedded all round and trimmed where the dash ends");
+        opening.advice = format!(
+            "nothing new covers it: close it with a plate of at least {wide} by {tall}, bedded all round and trimmed where the dash ends"
+        );
     } else {
         opening.fate = OldOpeningFate::OverlayPlate;
         opening.advice = format!(

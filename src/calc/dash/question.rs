@@ -89,7 +89,10 @@ pub fn check(request: &DashRequest) -> Result<(), Vec<Fault>> {
             faults.push(Fault::new(format!("/parts/{i}/centre"), message));
         }
         if part.centre.is_some_and(|at| at.from_left.length().is_none() || at.from_bottom.length().is_none()) {
-            faults.push(Fault::new(format!("/parts/{i}/centre"), "this is no place on a dash: check the numbers and their units"));
+            faults.push(Fault::new(
+                format!("/parts/{i}/centre"),
+                "this is no place on a dash: check the numbers and their units",
+            ));
         }
     }
     let all: usize = request.parts.iter().map(|part| usize::from(part.quantity)).sum();

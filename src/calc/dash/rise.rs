@@ -38,7 +38,11 @@ pub(super) fn highest_merit(ranges: &[(i64, i64)], weights: &[i128], above: &[Ab
             (0..count).filter(|i| set & (1 << i) != 0).all(|i| heights[i] > ranges[i].0 && with[i] & !set == 0)
         };
         let gain = |set: u32| (0..count).filter(|i| set & (1 << i) != 0).map(|i| cost[i]).sum::<i128>();
-        let best = (1..1u32 << count).map(|set| (gain(set), set)).filter(|(gain, _)| *gain < 0).filter(|(_, set)| can(*set)).min();
+        let best = (1..1u32 << count)
+            .map(|set| (gain(set), set))
+            .filter(|(gain, _)| *gain < 0)
+            .filter(|(_, set)| can(*set))
+            .min();
         let Some((_, set)) = best else { return heights };
         // As far as nothing of that changes.
         let inside = |i: usize| set & (1 << i) != 0;

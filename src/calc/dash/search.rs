@@ -113,7 +113,9 @@ fn any(search: &Search, work: &mut Work) -> Result<Vec<Point>, NoLayout> {
     let (all_free, _) = structures(search.task, most);
     let mut goal = Goal::Any(None);
     // With every symmetry broken there is one structure that holds all others: the one with every part free.
-    let Some(units) = all_free.iter().find(|units| units.iter().all(|unit| matches!(unit.mode, Mode::Free | Mode::Pinned))) else {
+    let Some(units) =
+        all_free.iter().find(|units| units.iter().all(|unit| matches!(unit.mode, Mode::Free | Mode::Pinned)))
+    else {
         return Err(NoLayout::NotFound);
     };
     let end = search.look(units, 0, (None, &mut goal), &mut BTreeMap::new(), work);

@@ -38,7 +38,11 @@ pub(super) fn spread(task: &Task, mut places: Vec<Point>) -> Vec<Point> {
             let half = task.parts[i].half.0;
             let apart = merit.clearance.max(task.between);
             let by_twin = twin[i].is_some() && 2 * (start - back - 1) * task.step - 2 * half < apart;
-            let x = if by_twin { (start + ahead + 2 * (start - back)).div_euclid(3) } else { start + (ahead - back).div_euclid(2) };
+            let x = if by_twin {
+                (start + ahead + 2 * (start - back)).div_euclid(3)
+            } else {
+                start + (ahead - back).div_euclid(2)
+            };
             moved |= x != start;
             places[i].0 = x;
             if let Some(twin) = twin[i] {
@@ -69,9 +73,9 @@ fn keeps(task: &Task, places: &[Point], moved: usize, clearance: i64) -> bool {
     let clear = |i: usize| {
         let (at, half) = (task.point(places[i]), task.parts[i].half);
         task.face.clearance(at, half) >= edge
-            && (0..places.len()).filter(|j| *j != i).all(|j| {
-                super::between(at, half, task.point(places[j]), task.parts[j].half) >= apart
-            })
+            && (0..places.len())
+                .filter(|j| *j != i)
+                .all(|j| super::between(at, half, task.point(places[j]), task.parts[j].half) >= apart)
     };
     let image = (-places[moved].0, places[moved].1);
     clear(moved) && places.iter().position(|place| *place == image).is_none_or(|twin| twin == moved || clear(twin))

@@ -84,7 +84,9 @@ impl Task {
 
     /// Sum of distances from eye height.
     pub fn from_eye(&self, places: &[Point]) -> i128 {
-        let far = |(part, place): (&Part, &Point)| i128::from(part.weight) * i128::from((place.1 * self.step - self.eye).abs());
+        let far = |(part, place): (&Part, &Point)| {
+            i128::from(part.weight) * i128::from((place.1 * self.step - self.eye).abs())
+        };
         self.parts.iter().zip(places).map(far).sum()
     }
 

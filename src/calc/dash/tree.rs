@@ -162,7 +162,8 @@ impl<'a> Tree<'a> {
     /// The root with every two units as they stand in a layout.
     pub(super) fn as_in(&self, places: &[Point]) -> Node {
         let mut node = self.root();
-        let at: Vec<Range> = self.units.iter().map(|unit| places[unit.parts[0]]).map(|p| Range { low: p, high: p }).collect();
+        let at: Vec<Range> =
+            self.units.iter().map(|unit| places[unit.parts[0]]).map(|p| Range { low: p, high: p }).collect();
         for (pair, ways) in self.ways.iter().enumerate() {
             let slack = |way: &Way| way.iter().map(|linear| linear.slack(&at)).min().unwrap_or(0);
             let best = (0..ways.len()).max_by_key(|&way| (slack(&ways[way]), ways.len() - way)).unwrap_or(0);
@@ -257,7 +258,8 @@ impl<'a> Tree<'a> {
             return End::Searched;
         }
         if let Some(pair) = self.most_settled(&node) {
-            let mut ways: Vec<usize> = (0..self.ways[pair].len()).filter(|way| node.left[pair] & (1 << way) != 0).collect();
+            let mut ways: Vec<usize> =
+                (0..self.ways[pair].len()).filter(|way| node.left[pair] & (1 << way) != 0).collect();
             let slack = |way: &usize| self.ways[pair][*way].iter().map(|linear| linear.slack(&node.ranges)).min();
             ways.sort_by_key(|way| std::cmp::Reverse(slack(way)));
             for way in ways {
@@ -296,7 +298,9 @@ impl<'a> Tree<'a> {
                 }
             }
         }
-        let Some((unit, along, middle)) = self.widest(&node, matches!(goal, Goal::Eye(..))) else { return End::Searched };
+        let Some((unit, along, middle)) = self.widest(&node, matches!(goal, Goal::Eye(..))) else {
+            return End::Searched;
+        };
         let (mut lower, mut upper) = (node.clone(), node);
         *axis_mut(&mut lower.ranges[unit].high, along) = middle;
         *axis_mut(&mut upper.ranges[unit].low, along) = middle + 1;
@@ -317,9 +321,9 @@ impl<'a> Tree<'a> {
             let half = self.task.parts[self.units[unit].parts[0]].half;
             half.0 + half.1
         };
-        (0..self.pairs.len())
-            .filter(|&pair| node.left[pair].count_ones() > 1)
-            .min_by_key(|&pair| (node.left[pair].count_ones(), -size(self.pairs[pair].0) - size(self.pairs[pair].1), pair))
+        (0..self.pairs.len()).filter(|&pair| node.left[pair].count_ones() > 1).min_by_key(|&pair| {
+            (node.left[pair].count_ones(), -size(self.pairs[pair].0) - size(self.pairs[pair].1), pair)
+        })
     }
 
     /// What is cut in halves next: a unit, an axis and the middle.

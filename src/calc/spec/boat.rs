@@ -3,10 +3,10 @@
 use std::sync::Arc;
 
 use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
+use crate::spec::dash_input::{DashFaceInput, DashPointInput};
 use crate::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
 };
-use crate::spec::dash_input::{DashFaceInput, DashPointInput};
 pub use crate::spec::power_input::SwitchProvision;
 use crate::units::{Length, Name};
 

@@ -18,7 +18,8 @@ fn sized(value: LengthValue, at: String, faults: &mut Vec<Fault>) -> Length {
         Some(length) if (SMALLEST..=LARGEST).contains(&length) => length,
         _ => {
             let (least, most) = (SMALLEST.written(LengthUnit::Mm), LARGEST.written(LengthUnit::M));
-            let message = format!("{value} is no size here: it must be from {least} to {most}. Check the number and its unit");
+            let message =
+                format!("{value} is no size here: it must be from {least} to {most}. Check the number and its unit");
             faults.push(Fault::new(at, message));
             SMALLEST
         }
@@ -30,7 +31,10 @@ fn placed(value: LengthValue, at: String, faults: &mut Vec<Fault>) -> Length {
         Some(length) if length <= LARGEST => length,
         _ => {
             let most = LARGEST.written(LengthUnit::M);
-            faults.push(Fault::new(at, format!("{value} is beyond every dash: it must be from 0 to {most}. Check the number and its unit")));
+            faults.push(Fault::new(
+                at,
+                format!("{value} is beyond every dash: it must be from 0 to {most}. Check the number and its unit"),
+            ));
             Length::ZERO
         }
     }
@@ -48,7 +52,9 @@ pub fn check_mount(mount: &DashMount, at: &str, faults: &mut Vec<Fault>) {
             if let Some(radius) = corner_radius {
                 let radius_nm = placed(*radius, format!("{at}/cut_out/corner_radius"), faults);
                 if radius_nm * 2 > size.0.min(size.1) {
-                    let message = format!("a corner radius of {radius} is more than half of the cut-out: check it, or state a round hole");
+                    let message = format!(
+                        "a corner radius of {radius} is more than half of the cut-out: check it, or state a round hole"
+                    );
                     faults.push(Fault::new(format!("{at}/cut_out/corner_radius"), message));
                 }
             }
@@ -161,7 +167,10 @@ fn check_corners(face: &DashFaceInput, at: &str, faults: &mut Vec<Fault>) {
     let edge = |i: usize| (corners[i], corners[(i + 1) % count]);
     for i in 0..count {
         if edge(i).0 == edge(i).1 {
-            faults.push(Fault::new(format!("{at}/corners/{i}"), "the next corner is at the same place: take one of them out"));
+            faults.push(Fault::new(
+                format!("{at}/corners/{i}"),
+                "the next corner is at the same place: take one of them out",
+            ));
         }
         for j in i + 1..count {
             let neighbours = j == i + 1 || (i == 0 && j == count - 1);

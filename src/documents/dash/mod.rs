@@ -149,7 +149,8 @@ impl<'a> Sheet<'a> {
 
     fn heading(&self, svg: &mut Svg) {
         let dash = self.dash;
-        let depth = dash.depth.map_or("depth not stated".to_owned(), |depth| format!("{} deep behind", on_a_rule(depth)));
+        let depth =
+            dash.depth.map_or("depth not stated".to_owned(), |depth| format!("{} deep behind", on_a_rule(depth)));
         let title = format!("Dash {}: {} face, {depth}", dash.id, by((dash.size.width, dash.size.height)));
         svg.text("title", (24.0, 30.0), Anchor::Start, &title);
         let said = if !dash.placed {
@@ -163,7 +164,9 @@ impl<'a> Sheet<'a> {
             let gap = dash.least_clearance.map_or(String::new(), |gap| format!(", least gap {}", on_a_rule(gap)));
             let proven = if dash.proven { ", proven the best" } else { ", not proven the best" };
             let deep = if dash.fits { "" } else { "; DEPTH BEHIND IS NOT ENOUGH" };
-            format!("Places to the middle of each part, from the centre line and the lower edge; {symmetry}{gap}{proven}{deep}")
+            format!(
+                "Places to the middle of each part, from the centre line and the lower edge; {symmetry}{gap}{proven}{deep}"
+            )
         };
         svg.text("note", (24.0, 52.0), Anchor::Start, &said);
     }

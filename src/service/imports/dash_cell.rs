@@ -37,7 +37,8 @@ fn shape(text: &str, cut_out: bool) -> Result<Value, String> {
         Some((size, radius)) if cut_out => (size, Some(radius)),
         _ => (text, None),
     };
-    let (width, height) = size.split_once(" x ").ok_or_else(|| format!("'{text}' is no size: expected as in '10 in x 6 in'"))?;
+    let (width, height) =
+        size.split_once(" x ").ok_or_else(|| format!("'{text}' is no size: expected as in '10 in x 6 in'"))?;
     let mut shape = json!({
         "shape": "rectangle", "width": cells::length(width.trim())?, "height": cells::length(height.trim())?,
     });
@@ -53,7 +54,8 @@ mod tests {
 
     #[test]
     fn a_cell_is_read_or_told_what_it_should_be() {
-        let read = dash_mount("display; cut_out 10 in x 6 in radius 0.25 in; outline 11 in x 7 in; depth 3.5 in").unwrap();
+        let read =
+            dash_mount("display; cut_out 10 in x 6 in radius 0.25 in; outline 11 in x 7 in; depth 3.5 in").unwrap();
         let inches = |value: f64| json!({ "value": value, "unit": "in" });
         assert_eq!(
             read,
@@ -65,7 +67,9 @@ mod tests {
             })
         );
         assert!(dash_mount("gauge; cut_out round 2 in; outline round 2.5 in").is_ok());
-        for wrong in ["", "gauge", "lamp; cut_out round 2 in; outline round 3 in", "gauge; cut_out 2 in; outline round 3 in"] {
+        for wrong in
+            ["", "gauge", "lamp; cut_out round 2 in; outline round 3 in", "gauge; cut_out 2 in; outline round 3 in"]
+        {
             assert!(dash_mount(wrong).is_err(), "{wrong}");
         }
     }

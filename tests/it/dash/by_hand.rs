@@ -151,7 +151,9 @@ fn depth_that_is_missing_is_told_part_by_part() {
         .filter(|(_, lacking, _)| *lacking > 0.0)
         .collect();
     // 3.5 less 3.25; and 4 in where nobody has said, less 3.25.
-    assert!(lacking.contains(&("display".to_owned(), 0.25, false)) && lacking.contains(&("radio".to_owned(), 0.75, true)));
+    assert!(
+        lacking.contains(&("display".to_owned(), 0.25, false)) && lacking.contains(&("radio".to_owned(), 0.75, true))
+    );
     assert_eq!(lacking.len(), 2);
 }
 

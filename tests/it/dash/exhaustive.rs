@@ -48,7 +48,8 @@ fn runs_through(a: Point, b: Point, low: Point, high: Point) -> bool {
             }
             continue;
         }
-        let mut ends = [i128::from(low - start), i128::from(high - start)].map(|n| if way < 0 { (-n, -way) } else { (n, way) });
+        let mut ends =
+            [i128::from(low - start), i128::from(high - start)].map(|n| if way < 0 { (-n, -way) } else { (n, way) });
         ends.sort_by(|x, y| (x.0 * y.1).cmp(&(y.0 * x.1)));
         if ends[0].0 * from.1 > from.0 * ends[0].1 {
             from = ends[0];
@@ -188,12 +189,28 @@ fn random_task(dice: &mut Dice) -> Task {
         0 | 1 => vec![(left, 0), (right, 0), (right, height), (left, height)],
         2 => {
             let (a, b) = (cut(dice) + 20, cut(dice) + 30);
-            vec![(left, 0), (right, 0), (right, height - b), (right - a, height), (left + a, height), (left, height - b)]
+            vec![
+                (left, 0),
+                (right, 0),
+                (right, height - b),
+                (right - a, height),
+                (left + a, height),
+                (left, height - b),
+            ]
         }
         // A notch from below, and a slanted side.
         _ => {
             let (a, deep) = (60 + cut(dice) / 2, 40 + cut(dice) / 2);
-            vec![(left, 0), (-a, 0), (-a, deep), (a, deep), (a, 0), (right, 0), (right - cut(dice), height), (left, height)]
+            vec![
+                (left, 0),
+                (-a, 0),
+                (-a, deep),
+                (a, deep),
+                (a, 0),
+                (right, 0),
+                (right - cut(dice), height),
+                (left, height),
+            ]
         }
     };
     let mut keep_outs = Vec::new();

@@ -25,7 +25,8 @@ pub(super) fn dashes(
     }
     Names::new("dash", "/dashes", input.iter().map(|dash| &dash.id), faults);
     // Key, whether its item says how it goes into a dash, and its station.
-    let of_equipment = equipment.iter().map(|piece| (&piece.key, piece.item.attributes.dash_mount().is_some(), piece.station));
+    let of_equipment =
+        equipment.iter().map(|piece| (&piece.key, piece.item.attributes.dash_mount().is_some(), piece.station));
     let of_panels = panels.iter().filter_map(|panel| {
         let item = panel.item.as_ref()?;
         Some((&panel.id, item.attributes.dash_mount().is_some(), Some(panel.station)))
@@ -50,11 +51,14 @@ pub(super) fn dashes(
                 continue;
             };
             if !mounts {
-                let message = format!("the item of '{key}' does not say how it goes into a dash: add its dash_mount, or leave it out here");
+                let message = format!(
+                    "the item of '{key}' does not say how it goes into a dash: add its dash_mount, or leave it out here"
+                );
                 faults.push(Fault::new(place.clone(), message));
             }
             if !taken.insert(key) {
-                faults.push(Fault::new(place, format!("'{key}' goes into a dash already: leave it out of one of them")));
+                faults
+                    .push(Fault::new(place, format!("'{key}' goes into a dash already: leave it out of one of them")));
             }
             if part.centre.is_some_and(|at| at.from_left.length().is_none() || at.from_bottom.length().is_none()) {
                 let message = "this is no place on a dash: check the numbers and their units";
@@ -69,7 +73,8 @@ pub(super) fn dashes(
         let here = known.iter().filter(|(_, mounts, at)| *mounts && *at == Some(station)).count();
         let count = if dash.parts.is_empty() { here } else { dash.parts.len() };
         if count > PARTS_MOST {
-            let message = format!("{count} parts would go into this dash, and {PARTS_MOST} are the most: list those that do");
+            let message =
+                format!("{count} parts would go into this dash, and {PARTS_MOST} are the most: list those that do");
             faults.push(Fault::new(format!("{at}/parts"), message));
         }
         dashes.push(Dash {
