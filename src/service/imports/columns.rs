@@ -29,7 +29,7 @@ pub const COMMON: [(&str, bool); 17] = [
 pub type Cell = fn(&str) -> Result<Value, String>;
 
 /// Attribute columns: name, and how its cells are read. A name means the same on every kind that has it.
-pub const ATTRIBUTES: [(&str, Cell); 46] = [
+pub const ATTRIBUTES: [(&str, Cell); 47] = [
     ("capacity_ah", cells::number),
     ("case_ground", cells::flag),
     ("charge_a", cells::number),
