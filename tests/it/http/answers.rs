@@ -260,6 +260,14 @@ async fn jobs(recorder: &mut Recorder<'_>) {
     let seen = [("if-match", created.header("etag"))];
     let replaced = recorder.record("replace_quote", "PUT", &path, &seen, Some(&quote)).await;
     recorder.record("delete_quote", "DELETE", &path, &[("if-match", replaced.header("etag"))], None).await;
+    let inches = |value: f64| json!({"value": value, "unit": "in"});
+    let face = json!({"width": inches(30.0), "height": inches(14.0), "depth": inches(6.0)});
+    let mut with_dash = quote.clone();
+    with_dash["spec"]["dashes"] = json!([{"id": "helm_dash", "station": "helm", "face": face}]);
+    let drawn = recorder.app.post("/v1/quotes", &with_dash).await;
+    let address = format!("{}/dashes/helm_dash", drawn.header("location"));
+    let read = recorder.record("draw_quote_dash", "GET", &address, &[], None).await;
+    recorder.record("draw_quote_dash", "GET", &address, &[("if-none-match", read.header("etag"))], None).await;
     life(recorder, &quote).await;
     let question = example(include_str!("../../../api/examples/conductor.json"));
     recorder.record("size_conductor", "POST", "/v1/calculators/conductor", &[], Some(&question)).await;
