@@ -99,9 +99,8 @@ struct Sheet<'a> {
     /// Upper and lower end of the face, pixels from the top.
     top: f64,
     bottom: f64,
-    /// Left and right end of the face, pixels from the left.
+    /// Left end of the face, pixels from the left.
     left: f64,
-    right: f64,
     /// The lower edge that heights are told from, pixels from the top.
     zero: f64,
 }
@@ -121,16 +120,7 @@ impl<'a> Sheet<'a> {
         let scale = ((WIDTH - 2.0 * SIDE) / (starboard - port).max(1.0)).min(HIGHEST / (high - low).max(1.0));
         let left = (WIDTH - (starboard - port) * scale) / 2.0;
         let zero = HEADING + high * scale;
-        Sheet {
-            dash,
-            scale,
-            centre: left - port * scale,
-            top: HEADING,
-            bottom: zero - low * scale,
-            left,
-            right: left + (starboard - port) * scale,
-            zero,
-        }
+        Sheet { dash, scale, centre: left - port * scale, top: HEADING, bottom: zero - low * scale, left, zero }
     }
 
     /// A place as a point of the paper.

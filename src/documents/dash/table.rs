@@ -22,8 +22,9 @@ pub(super) struct Rows(Vec<Row>);
 const COLUMNS: [f64; 7] = [24.0, 60.0, 360.0, 560.0, 730.0, 860.0, 960.0];
 /// Height of a row, pixels.
 const LINE: f64 = 19.0;
-/// Longest line of text, characters.
+/// Longest line of text, characters; of bold text.
 const LONGEST: usize = 168;
+const LONGEST_BOLD: usize = 132;
 /// Longest description in the table, characters.
 const DESCRIPTION: usize = 42;
 
@@ -91,9 +92,10 @@ fn cells(part: &DashPart) -> Vec<String> {
 
 /// A text in lines that fit the sheet.
 fn text(rows: &mut Vec<Row>, class: &'static str, text: &str) {
+    let longest = if class == "alarm" { LONGEST_BOLD } else { LONGEST };
     let mut line = String::new();
     for word in text.split_whitespace() {
-        if line.chars().count() + word.chars().count() + 1 > LONGEST {
+        if line.chars().count() + word.chars().count() + 1 > longest {
             rows.push(Row::Text(class, std::mem::take(&mut line)));
         }
         if !line.is_empty() {
