@@ -154,6 +154,7 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         },
         wire: Vec::new(),
         runs: Vec::new(),
+        dashes: Vec::new(),
         requirements,
         labour: Labour {
             operations: Vec::new(),
