@@ -10,9 +10,17 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 /// Parts of a document in which a promise does not lie: when and with what it was calculated, under which number it went
-/// out, and the name over the door.
-const NO_PROMISE: [&str; 7] =
-    ["catalogue_version", "engine_edition", "sources_edition", "priced_on", "valid_until", "shop_name", "issue"];
+/// out, and what stands over the door.
+const NO_PROMISE: [&str; 8] = [
+    "catalogue_version",
+    "engine_edition",
+    "sources_edition",
+    "priced_on",
+    "valid_until",
+    "shop_name",
+    "letterhead",
+    "issue",
+];
 
 /// How a line differs. Expect new values.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]

@@ -286,6 +286,12 @@ pub struct QuoteDocument {
     pub catalogue_version: i64,
     /// Shop's name.
     pub shop_name: String,
+    /// Lines below the shop's name: address and how to reach it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub letterhead: Vec<String>,
+    /// The shop's conditions.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub conditions: Vec<String>,
     /// Customer, as the quote names them.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub customer: Option<String>,

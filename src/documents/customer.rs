@@ -1,6 +1,10 @@
 //! The page on which a customer reads an issued quote and answers it, and the plain pages beside it. HTML that needs no
 //! script, for a telephone first; the same page is what is printed.
 
+mod paper;
+
+pub use paper::sheet;
+
 use askama::Template;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;

@@ -4,4 +4,5 @@ pub mod customer;
 pub mod dash;
 pub mod lists;
 pub mod plan;
+pub mod sheet;
 mod svg;

@@ -90,7 +90,7 @@ fn figure(value: f64) -> String {
 }
 
 /// Text for XML; what XML cannot hold at all is left out.
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

@@ -5,6 +5,8 @@
 //! in the address bar, in the history and in the log of a proxy's second line holds no secret. Nothing here says whether
 //! a link that does not open ever was one.
 
+mod paper;
+
 use std::sync::LazyLock;
 
 use actix_web::body::{BoxBody, MessageBody};
@@ -102,6 +104,7 @@ pub fn routes(config: &mut web::ServiceConfig) {
         .service(web::resource("/q/{link}/accept").get(back).post(accept))
         .service(web::resource("/q/{link}/choose").get(back).post(choose))
         .service(web::resource("/q/{link}/decline").get(back).post(decline))
+        .service(web::resource("/q/{link}/{paper:a4|letter}.pdf").get(paper::read))
         .service(web::resource("/q/{link}/{secret}").get(enter));
 }
 

@@ -28,6 +28,12 @@ pub struct CustomerDocument {
     pub schema_version: u32,
     /// Shop's name.
     pub shop_name: String,
+    /// Lines below it: address and how to reach it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub letterhead: Vec<String>,
+    /// The shop's conditions.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub conditions: Vec<String>,
     /// Customer, as the quote names them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub customer: Option<String>,
@@ -259,6 +265,8 @@ fn draft_of(quote: read::Quote) -> Result<CustomerDraft, NoCustomerDocument> {
         chosen: quote.chosen.into_iter().map(|option| option.title).collect(),
         customer: quote.customer,
         shop_name: quote.shop_name,
+        letterhead: quote.letterhead,
+        conditions: quote.conditions,
     }))
 }
 

@@ -14,6 +14,10 @@ use crate::units::LengthValue;
 #[derive(Deserialize)]
 pub(super) struct Quote {
     pub shop_name: String,
+    #[serde(default)]
+    pub letterhead: Vec<String>,
+    #[serde(default)]
+    pub conditions: Vec<String>,
     pub customer: Option<String>,
     pub valid_until: NaiveDate,
     pub take_off: TakeOff,

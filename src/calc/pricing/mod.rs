@@ -212,6 +212,8 @@ fn quoted(
         sources_edition: SOURCES_EDITION,
         catalogue_version: request.catalogue_version,
         shop_name: settings.shop_name.clone(),
+        letterhead: settings.letterhead.clone(),
+        conditions: settings.conditions.clone(),
         customer: request.customer.clone(),
         priced_on: request.day,
         valid_until: valid_until(request.day, &lines, settings),

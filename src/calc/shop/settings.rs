@@ -182,6 +182,14 @@ pub struct Settings {
     /// Name printed on quotes.
     #[schema(min_length = 1, max_length = 200)]
     pub shop_name: String,
+    /// What stands below the name on what leaves the shop: address, telephone, mail, one line each.
+    #[serde(default)]
+    #[schema(max_items = 8, example = json!(["12 Creek Road", "Mill Landing"]))]
+    pub letterhead: Vec<String>,
+    /// Conditions that every quote prints: how it is paid, what is guaranteed.
+    #[serde(default)]
+    #[schema(max_items = 20)]
+    pub conditions: Vec<String>,
     /// Currency of all prices, ISO 4217.
     #[schema(pattern = r"^[A-Z]{3}$", example = "USD")]
     pub currency: String,
@@ -362,6 +370,8 @@ impl Settings {
         let awg = WireSize::Awg;
         Settings {
             shop_name: "The shop".to_owned(),
+            letterhead: Vec::new(),
+            conditions: Vec::new(),
             currency: "USD".to_owned(),
             time_zone: "UTC".to_owned(),
             length_unit: LengthUnit::Ft,

@@ -23,6 +23,14 @@ const METRIC_COLUMNS_C: [u16; 6] = [60, 70, 90, 105, 125, 200];
 pub fn check_settings(settings: &Settings) -> Vec<Fault> {
     let mut checks = Checks::default();
     checks.text("/shop_name", &settings.shop_name, 200);
+    checks.count("/letterhead", settings.letterhead.len(), 0, 8);
+    for (place, line) in settings.letterhead.iter().enumerate() {
+        checks.text(format!("/letterhead/{place}"), line, 120);
+    }
+    checks.count("/conditions", settings.conditions.len(), 0, 20);
+    for (place, text) in settings.conditions.iter().enumerate() {
+        checks.text(format!("/conditions/{place}"), text, 1000);
+    }
     place_and_money(settings, &mut checks);
     wire(settings, &mut checks);
     allowances(settings, &mut checks);

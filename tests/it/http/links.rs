@@ -3,6 +3,7 @@
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use futures_util::future::join_all;
+use reqwest::header::HeaderMap;
 use reqwest::{Client, redirect};
 use rigbill::service::access::Role;
 use sea_orm::{ConnectionTrait, Database as Connection, Statement};
@@ -59,6 +60,16 @@ impl Customer {
         format!("quote={}", self.secret)
     }
 
+    /// His quote on paper, as the service keeps a name for it (`a4`, `letter`): status, headers and bytes.
+    pub async fn paper(&self, paper: &str, with_cookie: bool) -> (u16, HeaderMap, Vec<u8>) {
+        let mut request = self.client.get(format!("{}{}/{paper}.pdf", self.url, self.page));
+        if with_cookie {
+            request = request.header("cookie", self.cookie());
+        }
+        let answer = request.send().await.unwrap();
+        (answer.status().as_u16(), answer.headers().clone(), answer.bytes().await.unwrap().to_vec())
+    }
+
     /// What he was sent.
     async fn enter(&self) -> Answer {
         self.ask("GET", &self.address, &[], String::new()).await
@@ -86,7 +97,7 @@ impl Customer {
 }
 
 /// A quote of a cleat that was issued, by its address, and its customer.
-async fn issued(app: &TestApp, name: &str) -> (String, Customer) {
+pub async fn issued(app: &TestApp, name: &str) -> (String, Customer) {
     let path = draft(app, name).await;
     let issued = step(app, &path, "issue", "\"v1\"", &[], &json!({})).await;
     assert_eq!(issued.status, 200, "{}", issued.text);

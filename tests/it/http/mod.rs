@@ -22,6 +22,7 @@ mod options;
 mod outages;
 mod own_postgres;
 mod pages;
+mod papers;
 mod preconditions;
 mod principals;
 mod problems;
