@@ -18,6 +18,7 @@ mod m0011_choices;
 mod m0012_links;
 mod m0013_stock;
 mod m0014_orders_and_changes;
+mod m0016_webhooks;
 
 /// A step and the note that it was made are one transaction on either database: what kills the program between two
 /// statements must not leave a schema that no step fits. By itself SQLite would get none.
@@ -44,6 +45,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0012_links::Step),
             Box::new(m0013_stock::Step),
             Box::new(m0014_orders_and_changes::Step),
+            Box::new(m0016_webhooks::Step),
         ]
     }
 }

@@ -71,15 +71,65 @@ pub async fn append(write: &Write, told: impl IntoIterator<Item = NewEvent>) -> 
 /// # Errors
 /// When the database fails.
 pub async fn behind(at: &impl Access, position: i64, limit: u64) -> Result<Vec<Event>, Error> {
-    let rows = events::Entity::find()
+    of_kinds_behind(at, &[], position, limit).await
+}
+
+/// The same of some types only; none stands for all.
+///
+/// # Errors
+/// When the database fails.
+pub async fn of_kinds_behind(
+    at: &impl Access,
+    kinds: &[String],
+    position: i64,
+    limit: u64,
+) -> Result<Vec<Event>, Error> {
+    let mut query = events::Entity::find()
         .filter(events::Column::Position.gt(position))
         .order_by_asc(events::Column::Position)
-        .limit(limit)
-        .all(at.connection())
+        .limit(limit);
+    if !kinds.is_empty() {
+        query = query.filter(events::Column::Kind.is_in(kinds.iter().map(String::as_str)));
+    }
+    Ok(query.all(at.connection()).await?.into_iter().map(event).collect())
+}
+
+/// Those at some positions, in order.
+///
+/// # Errors
+/// When the database fails.
+pub async fn at_positions(at: &impl Access, positions: &[i64]) -> Result<Vec<Event>, Error> {
+    let query = events::Entity::find()
+        .filter(events::Column::Position.is_in(positions.iter().copied()))
+        .order_by_asc(events::Column::Position);
+    Ok(query.all(at.connection()).await?.into_iter().map(event).collect())
+}
+
+/// One by its identifier. Looks through all of them: for what a person asks, not for a loop.
+///
+/// # Errors
+/// When the database fails.
+pub async fn by_id(at: &impl Access, id: Uuid) -> Result<Option<Event>, Error> {
+    Ok(events::Entity::find().filter(events::Column::Id.eq(id)).one(at.connection()).await?.map(event))
+}
+
+/// Position of the last; 0 before the first.
+///
+/// # Errors
+/// When the database fails.
+pub async fn last_position(at: &impl Access) -> Result<i64, Error> {
+    let last: Option<i64> = events::Entity::find()
+        .select_only()
+        .column(events::Column::Position)
+        .order_by_desc(events::Column::Position)
+        .limit(1)
+        .into_tuple()
+        .one(at.connection())
         .await?;
-    let event = |row: events::Model| {
-        let events::Model { position, id, kind, subject, at, payload } = row;
-        Event { position, id, kind, subject, at, payload }
-    };
-    Ok(rows.into_iter().map(event).collect())
+    Ok(last.unwrap_or(0))
+}
+
+fn event(row: events::Model) -> Event {
+    let events::Model { position, id, kind, subject, at, payload } = row;
+    Event { position, id, kind, subject, at, payload }
 }

@@ -7,6 +7,7 @@ pub mod choices;
 pub mod condition;
 mod connect;
 pub mod counters;
+pub mod deliveries;
 mod documents;
 mod entities;
 pub mod events;
@@ -24,6 +25,7 @@ pub mod scaled;
 pub mod shop;
 pub mod stock;
 mod trouble;
+pub mod webhooks;
 
 use std::sync::Arc;
 

@@ -19,3 +19,6 @@ pub mod quotes;
 pub mod reservations;
 pub mod shop_documents;
 pub mod stock;
+pub mod webhook_attempts;
+pub mod webhook_deliveries;
+pub mod webhooks;
