@@ -13,18 +13,22 @@ use actix_web::middleware::{Compress, DefaultHeaders, from_fn};
 use actix_web::web::{self, Data};
 use actix_web::{App as ActixApp, HttpServer};
 use secrecy::SecretString;
+use tokio::sync::oneshot;
 use tracing_actix_web::TracingLogger;
 use utoipa_actix_web::AppExt;
 
 use crate::clock::Clock;
-use crate::config::{Config, InventorySystem};
+use crate::config::{Config, InventorySystem, Webhooks};
 use crate::http::body::Limits;
 use crate::http::connections::Connections;
 use crate::http::customer::{self, Site};
 use crate::http::deadline::{self, Deadline};
+use crate::http::listening::Listeners;
 use crate::http::metrics::{self, Metrics};
 use crate::http::{self, access, etag, limits, middleware};
+use crate::outbound::addresses::Listed;
 use crate::outbound::inventory::{self, Inventory};
+use crate::outbound::webhooks::{self, Sender};
 use crate::service::Service;
 use crate::store::{self, Store};
 use crate::telemetry::RequestSpan;
@@ -34,6 +38,9 @@ const BACKLOG: u32 = 1024;
 
 /// How often the answers to old Idempotency-Keys are swept out.
 const ANSWERS_FORGOTTEN_EVERY: Duration = Duration::from_secs(3600);
+
+/// How often what was tried for webhooks is swept out.
+const ATTEMPTS_FORGOTTEN_EVERY: Duration = Duration::from_secs(3600);
 
 /// How often quotes whose last day is over are looked for. Nobody waits for it: whoever reads one sees it lapsed.
 const LAPSED_EVERY: Duration = Duration::from_secs(60);
@@ -72,6 +79,7 @@ pub struct App {
     service: Service,
     metrics: Metrics,
     limits: Arc<limits::Limits>,
+    shutdown_timeout: Duration,
 }
 
 /// Opens the database of the settings, and brings its schema up to date if they say so.
@@ -130,6 +138,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
             service.with_inventory(Inventory::new(settings, clock)?)
         }
     };
+    let service = service.with_sender(sender(&config.webhooks));
     let wanted = SocketAddr::new(config.listen, config.port);
     let listen = |error| StartError::Listen(wanted, error);
     let listener = TcpListener::bind(wanted).map_err(listen)?;
@@ -143,6 +152,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
     let metrics = Metrics::default();
     let data = (Data::new(service.clone()), Data::new(limits), Data::new(Site::new(config)));
     let counted = Data::new(metrics.clone());
+    let listeners = Data::new(Listeners::new(metrics.clone()));
     let limited = limits::Limits::new(config);
     let connections = Connections::new(config);
     let deadline = Data::new(Deadline(config.request_timeout));
@@ -153,6 +163,7 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
         let app = app
             .app_data(data.2.clone())
             .app_data(counted.clone())
+            .app_data(listeners.clone())
             .app_data(Data::from(limited.clone()))
             .app_data(deadline.clone());
         let app = app.into_utoipa_app();
@@ -192,7 +203,15 @@ pub fn build_on(config: &Config, service: Service, more: Option<MoreRoutes>) -> 
         server = server.workers(config.workers);
     }
     let server = server.listen(listener).map_err(listen)?.run();
-    Ok(App { handle: server.handle(), server, address, service, metrics, limits: shared })
+    let shutdown_timeout = config.shutdown_timeout;
+    Ok(App { handle: server.handle(), server, address, service, metrics, limits: shared, shutdown_timeout })
+}
+
+/// What tells targets of events, by the settings.
+fn sender(Webhooks { networks, connect_timeout, timeout }: &Webhooks) -> Sender {
+    let (networks, connect_timeout, timeout) = (networks.clone(), *connect_timeout, *timeout);
+    let listed = Listed::by(move |address| networks.iter().any(|network| network.holds(address)));
+    Sender::new(webhooks::Settings { listed, connect_timeout, timeout })
 }
 
 impl App {
@@ -222,17 +241,30 @@ impl App {
     /// # Errors
     /// When the server or the database fails.
     pub async fn run(self, stop: impl Future<Output = ()>) -> io::Result<()> {
-        let App { server, handle, service, metrics, limits, .. } = self;
+        let App { server, handle, service, metrics, limits, shutdown_timeout, .. } = self;
         let mut server = std::pin::pin!(server);
+        let (ending, ended) = oneshot::channel::<()>();
+        let observe = metrics.clone();
+        let observe = Arc::new(move |tried: &_| observe.webhook_tried(tried));
+        let ended = async {
+            let _ = ended.await;
+        };
+        let mut telling = std::pin::pin!(service.tell_targets(ended, observe));
         tokio::select! {
             ended = &mut server => ended?,
             () = forget_answers(&service) => {}
             () = lapse_quotes(&service) => {}
+            () = forget_attempts(&service) => {}
+            () = &mut telling => {}
             () = metrics.upkeep() => {}
             () = limits.forget() => {}
             () = stop => {
                 tracing::info!("told to stop: finishing the requests under way");
-                let (ended, ()) = tokio::join!(server, handle.stop(true));
+                // Streams of events would go on for ever.
+                service.end_listening();
+                let _ = ending.send(());
+                let told = tokio::time::timeout(shutdown_timeout, telling);
+                let (ended, (), _) = tokio::join!(server, handle.stop(true), told);
                 ended?;
             }
         }
@@ -252,6 +284,17 @@ async fn forget_answers(service: &Service) {
                 error = &error as &dyn std::error::Error,
                 "old answers to Idempotency-Keys were not forgotten"
             );
+        }
+    }
+}
+
+/// Forgets what was tried for webhooks long ago, at start and every hour; never done.
+async fn forget_attempts(service: &Service) {
+    let mut hour = tokio::time::interval(ATTEMPTS_FORGOTTEN_EVERY);
+    loop {
+        hour.tick().await;
+        if let Err(error) = service.forget_attempts().await {
+            tracing::warn!(error = &error as &dyn std::error::Error, "old tries of webhooks were not forgotten");
         }
     }
 }

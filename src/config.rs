@@ -11,9 +11,11 @@ use directories::ProjectDirs;
 
 mod inventory;
 mod networks;
+mod webhooks;
 
 pub use inventory::{Hidden, InventorySystem};
 pub use networks::{ForwardedHeader, Network, NotANetwork, Proxies};
+pub use webhooks::Webhooks;
 
 /// The defaults, as a file with comments.
 pub const DEFAULTS: &str = include_str!("default.toml");
@@ -120,6 +122,8 @@ pub struct Config {
     pub shutdown_timeout: Duration,
     /// The shop's inventory system; without one the shelf is kept here.
     pub inventory: Option<InventorySystem>,
+    /// How targets of webhooks are called.
+    pub webhooks: Webhooks,
 }
 
 /// Everything that is wrong with the settings.
@@ -367,6 +371,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
     let keep_alive = reader.seconds("keep_alive_s", 3_600);
     let shutdown_timeout = reader.seconds("shutdown_timeout_s", 600);
     let inventory = reader.inventory();
+    let webhooks = reader.webhooks();
     Some(Config {
         listen: listen?,
         port: port?,
@@ -392,6 +397,7 @@ fn check(entries: &BTreeMap<String, Entry>, faults: &mut Vec<String>) -> Option<
         keep_alive: keep_alive?,
         shutdown_timeout: shutdown_timeout?,
         inventory: inventory?,
+        webhooks: webhooks?,
     })
 }
 

@@ -21,6 +21,7 @@ use super::problem::Problem;
 use super::query::{NoParameters, Query};
 use crate::calc::quote::ENGINE_EDITION;
 use crate::service::Service;
+use crate::service::webhooks::Tried;
 
 const REQUESTS: &str = "rigbill_http_requests_total";
 const DURATION: &str = "rigbill_http_request_duration_seconds";
@@ -31,6 +32,9 @@ const CONNECTIONS: &str = "rigbill_database_connections";
 const CONNECTIONS_MOST: &str = "rigbill_database_connections_max";
 const DATABASE_UP: &str = "rigbill_database_up";
 const CATALOGUE: &str = "rigbill_catalogue_version";
+const WEBHOOKS: &str = "rigbill_webhook_attempts_total";
+const WEBHOOK_DURATION: &str = "rigbill_webhook_attempt_duration_seconds";
+const LISTENERS: &str = "rigbill_event_listeners";
 const BUILD: &str = "rigbill_build_info";
 
 /// Upper bounds of the classes of durations, seconds: a take-off takes a few milliseconds, the patience of the store
@@ -79,6 +83,9 @@ impl Default for Metrics {
             describe_counter!(REFUSED, "Requests that a limit refused, by which limit.");
             describe_gauge!(CONNECTIONS, "Connections to the database, by pool and state.");
             describe_gauge!(CONNECTIONS_MOST, "Most connections of a pool; who wants one more waits.");
+            describe_counter!(WEBHOOKS, "Tries to tell targets of events, by what came of them.");
+            describe_histogram!(WEBHOOK_DURATION, "Seconds that a try to tell a target took, by what came of it.");
+            describe_gauge!(LISTENERS, "Streams of events that are open.");
             describe_gauge!(DATABASE_UP, "1 when the database answers, 0 when it does not.");
             describe_gauge!(CATALOGUE, "Version of the shop's tables: it counts up with every change.");
             describe_gauge!(BUILD, "1, with the version of the program and the edition of its calculation.");
@@ -102,6 +109,21 @@ impl Metrics {
             ticks.tick().await;
             self.handle.run_upkeep();
         }
+    }
+
+    /// Counts a try to tell a target of an event.
+    pub fn webhook_tried(&self, tried: &Tried) {
+        self.record(|| {
+            let labels = [("outcome", tried.outcome.as_str())];
+            counter!(WEBHOOKS, &labels).increment(1);
+            histogram!(WEBHOOK_DURATION, &labels).record(tried.took.as_secs_f64());
+        });
+    }
+
+    /// Notes how many listen to events.
+    pub fn listeners(&self, count: usize) {
+        // Exact far beyond what may be open.
+        self.record(|| gauge!(LISTENERS).set(count as f64));
     }
 
     fn answered(&self, method: &'static str, route: Route, status: StatusCode, took: Duration) {

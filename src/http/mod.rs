@@ -11,6 +11,7 @@ pub mod etag;
 pub mod faults;
 pub mod forms;
 pub mod limits;
+pub mod listening;
 pub mod metrics;
 pub mod middleware;
 pub mod once;

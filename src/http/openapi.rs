@@ -48,6 +48,7 @@ use super::problem::{self, Kind, ProblemBody};
         (name = "take-offs", description = "Quantities of a job, before any price; nothing is stored."),
         (name = "quotes", description = "Priced quotes."),
         (name = "events", description = "What happened, for the shop's other systems."),
+        (name = "webhooks", description = "Who is told of what happened, by a request to an address of his."),
         (name = "items", description = "The shop's catalogue."),
         (name = "stock", description = "What is on the shelf, by place and bin, and what quotes hold of it."),
         (name = "offcuts", description = "Lengths of wire and cable that were left over."),

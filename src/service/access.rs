@@ -75,6 +75,9 @@ pub const COMMAND_LINE: &str = "command line";
 /// The name under which stands what a customer did by the link that he was sent; no key may have it.
 pub const CUSTOMER_LINK: &str = "customer link";
 
+/// The name under which stands what telling targets of events brought about; no key may have it.
+pub const DELIVERY: &str = "webhook delivery";
+
 impl Principal {
     /// Whoever runs a command on the machine itself: there the file system is what guards the shop.
     pub fn command_line() -> Self {

@@ -22,6 +22,8 @@ mod shop_version;
 mod snapshot;
 pub mod stock;
 pub mod take_offs;
+mod told;
+pub mod webhooks;
 
 use std::sync::Arc;
 
@@ -31,9 +33,11 @@ use crate::calc::difference::Difference;
 use crate::calc::findings::{Fault, Gap};
 use crate::clock::Clock;
 use crate::outbound::inventory::Inventory;
+use crate::outbound::webhooks::Sender;
 use crate::store::{self, Store};
 
 pub use crate::store::{Error as StoreError, Stored, Trouble};
+pub use told::Listening;
 
 /// What a user can do. Cheap to clone; all clones share one store, one snapshot of the shop and one memory of keys.
 #[derive(Clone, Debug)]
@@ -46,6 +50,10 @@ pub struct Service {
     principal: Arc<Principal>,
     /// Where that is what knows what is on the shelf.
     inventory: Option<Arc<Inventory>>,
+    /// What tells targets of events.
+    sender: Arc<Sender>,
+    /// How far events have come, for those who listen.
+    told: told::Told,
 }
 
 impl Service {
@@ -53,8 +61,17 @@ impl Service {
     pub fn new(store: Store, clock: Clock) -> Self {
         let principal = Arc::new(Principal::command_line());
         let shop_version = shop_version::Readings::default();
-        let inventory = None;
-        Service { store, clock, snapshot: Arc::default(), shop_version, keys: Arc::default(), principal, inventory }
+        Service {
+            store,
+            clock,
+            snapshot: Arc::default(),
+            shop_version,
+            keys: Arc::default(),
+            principal,
+            inventory: None,
+            sender: Arc::default(),
+            told: told::Told::default(),
+        }
     }
 
     /// The same service, writing in the name of another principal.
@@ -65,6 +82,11 @@ impl Service {
     /// The same service, reading what is on the shelf from the shop's inventory system.
     pub fn with_inventory(self, inventory: Inventory) -> Self {
         Service { inventory: Some(Arc::new(inventory)), ..self }
+    }
+
+    /// The same service, telling targets of events by these settings.
+    pub fn with_sender(self, sender: Sender) -> Self {
+        Service { sender: Arc::new(sender), ..self }
     }
 
     /// A row as it is written now, in the name of the principal.

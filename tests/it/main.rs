@@ -1,5 +1,6 @@
 //! The one integration binary; its modules are the files beside this one.
 
+mod addresses;
 mod chain;
 mod customer;
 mod cuts;
@@ -10,6 +11,7 @@ mod house;
 mod http;
 mod least_copper;
 mod pricing;
+mod receiver;
 mod reevaluate;
 mod reference;
 mod routes;

@@ -1,17 +1,16 @@
 //! `/v1/events`: what happened, to be read by the shop's other systems.
 
-use actix_web::{HttpResponse, get};
-use chrono::{DateTime, Utc};
+use actix_web::web::Data;
+use actix_web::{HttpRequest, HttpResponse, get};
 use serde::Serialize;
-use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
-use uuid::Uuid;
 
 use crate::http::access::Acting;
+use crate::http::listening::{self, Listeners};
 use crate::http::problem::Problem;
 use crate::http::query::{FromQuery, Query, Reader};
-use crate::service::events::{Event, EventData};
+use crate::service::events::CloudEvent;
 
 /// Events in an answer unless the client says otherwise.
 const LIMIT_USUAL: u32 = 100;
@@ -43,38 +42,6 @@ impl FromQuery for EventQuery {
     }
 }
 
-/// Something that happened: a CloudEvent 1.0 in JSON.
-#[derive(Serialize, ToSchema)]
-struct CloudEvent {
-    /// Edition of CloudEvents: `1.0`.
-    #[schema(example = "1.0")]
-    specversion: &'static str,
-    /// Identifier: whoever meets it twice has met one event.
-    id: Uuid,
-    /// Where it happened, relative to the service.
-    #[schema(format = "uri-reference", example = "/v1/quotes")]
-    source: &'static str,
-    /// What happened: `quote.issued`, `quote.accepted`, `quote.declined`, `quote.lapsed`, `quote.withdrawn`,
-    /// `quote.superseded`, `stock.reserved`, `stock.released`, `stock.picked`, `items.imported`, `settings.changed`. Expect
-    /// new values.
-    #[serde(rename = "type")]
-    #[schema(example = "quote.accepted")]
-    event_type: String,
-    /// To what it happened: the identifier of a quote or an import, or `settings`.
-    subject: String,
-    /// When.
-    time: DateTime<Utc>,
-    /// Media type of the data: `application/json`.
-    #[schema(example = "application/json")]
-    datacontenttype: &'static str,
-    /// Its place among all events, as digits that sort like the numbers they are.
-    #[schema(example = "0000000000000000042")]
-    sequence: String,
-    /// What there is to say of it.
-    #[schema(value_type = EventData)]
-    data: Value,
-}
-
 /// Events in the order in which they happened.
 #[derive(Serialize, ToSchema)]
 struct EventPage {
@@ -84,32 +51,24 @@ struct EventPage {
     after: i64,
 }
 
-/// Where events of a kind happen.
-fn source(kind: &str) -> &'static str {
-    match kind.split('.').next() {
-        Some("quote") => "/v1/quotes",
-        Some("items") => "/v1/imports",
-        Some("settings") => "/v1/settings",
-        Some("stock") => "/v1/reservations",
-        _ => "/v1/events",
-    }
-}
+/// Events as server-sent events.
+#[derive(ToSchema)]
+#[schema(value_type = String)]
+#[expect(dead_code, reason = "only describes the stream, which `listening` writes")]
+struct EventStream(String);
 
-impl From<(Event, Value)> for CloudEvent {
-    fn from((event, data): (Event, Value)) -> Self {
-        let Event { position, id, kind, subject, at, payload: _ } = event;
-        CloudEvent {
-            specversion: "1.0",
-            id,
-            source: source(&kind),
-            event_type: kind,
-            subject,
-            time: at,
-            datacontenttype: "application/json",
-            sequence: format!("{position:019}"),
-            data,
-        }
-    }
+/// A part of a stream, for the description.
+const STREAM_EXAMPLE: &str =
+    "retry: 2000\n\nid: 42\nevent: quote.accepted\ndata: {\"specversion\":\"1.0\", …}\n\n:\n\n";
+
+/// The header in which a listener says where he stopped, for the description.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Header)]
+#[expect(dead_code, reason = "only describes what `listening::last_met` reads")]
+struct LastEventIdHeader {
+    /// `id` of the last event that a stream gave: it goes on behind that one, whatever `after` says. Counts for a stream only.
+    #[param(rename = "Last-Event-ID", pattern = "^[0-9]{1,18}$", example = "42")]
+    last_event_id: Option<String>,
 }
 
 /// Read what happened
@@ -120,13 +79,31 @@ impl From<(Event, Value)> for CloudEvent {
 ///
 /// `quote.accepted` has what the quote will take, in the units that the shop buys in. `stock.reserved`, `stock.released` and
 /// `stock.picked` have what a quote took hold of on the shelf, let go of, or was given, in selling units, by place and bin.
-#[utoipa::path(tag = "events", operation_id = "list_events", params(EventQuery),
-    responses((status = 200, description = "The events.", body = EventPage)))]
+///
+/// With `Accept: text/event-stream` the same events come as a stream (server-sent events) that goes on as things happen, from
+/// `after` or `Last-Event-ID` on: each with its position as `id`, its type as `event`, and the CloudEvent as `data`. A comment
+/// every 15 seconds shows that it lives. It ends when the service does or the key is revoked; come back with
+/// `Last-Event-ID` then. A key has at most ten streams.
+#[utoipa::path(tag = "events", operation_id = "list_events", params(EventQuery, LastEventIdHeader),
+    extensions(("x-problems" = json!(["bad-header"]))),
+    responses((status = 200, description = "The events.", content(
+        (EventPage = "application/json"),
+        (EventStream = "text/event-stream", examples(
+            ("part" = (summary = "The beginning of a stream", value = json!(STREAM_EXAMPLE)))
+        )),
+    ))))]
 #[get("/v1/events")]
-async fn list_events(query: Query<EventQuery>, service: Acting) -> Result<HttpResponse, Problem> {
+async fn list_events(
+    request: HttpRequest,
+    query: Query<EventQuery>,
+    service: Acting,
+    listeners: Data<Listeners>,
+) -> Result<HttpResponse, Problem> {
     let EventQuery { after, limit } = query.0;
-    let events = service.events_behind(i64::from(after), limit).await?;
-    let after = events.last().map_or(i64::from(after), |(event, _)| event.position);
-    let events = events.into_iter().map(CloudEvent::from).collect();
+    let met = listening::last_met(&request)?;
+    if listening::is_asked_for(&request) {
+        return listening::answer(&listeners, &service, met.unwrap_or(i64::from(after)));
+    }
+    let (events, after) = service.cloud_events_behind(i64::from(after), limit).await?;
     Ok(HttpResponse::Ok().json(EventPage { events, after }))
 }

@@ -20,6 +20,7 @@ mod reservations;
 mod settings;
 mod stock;
 mod take_offs;
+mod webhooks;
 
 use std::future::{Ready, ready};
 
@@ -50,6 +51,7 @@ pub fn routes(config: &mut ServiceConfig) {
     layouts::routes(config);
     calculators::routes(config);
     dashes::routes(config);
+    webhooks::routes(config);
     keys::routes(config);
 }
 

@@ -11,7 +11,7 @@ use subtle::Choice;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::access::{COMMAND_LINE, CUSTOMER_LINK, Principal, Role};
+use super::access::{COMMAND_LINE, CUSTOMER_LINK, DELIVERY, Principal, Role};
 use super::checks::{Checks, none};
 use super::once::{Made, Once};
 use super::{Error, Page, Seen, Service, Stored, page, stale};
@@ -19,8 +19,8 @@ use crate::store::keys::{KeyRow, SecretHash};
 use crate::store::{self, Write};
 
 pub use cache::Cache;
-pub(super) use secret::hash_of_random;
 pub use secret::{NoRandomness, Secret};
+pub(super) use secret::{hash_of_random, random_bytes};
 
 const WORDS: &str = "key";
 /// How often the use of a key is written down.
@@ -210,6 +210,9 @@ impl Service {
         });
         checks.must(name != CUSTOMER_LINK, "/name", || {
             format!("'{CUSTOMER_LINK}' is what stands at what customers answer: choose another name")
+        });
+        checks.must(name != DELIVERY, "/name", || {
+            format!("'{DELIVERY}' is what stands at webhooks that were disabled: choose another name")
         });
         checks.must(expires_at.is_none_or(|end| end > now), "/expires_at", || {
             "this time has passed: a key ends in the future, or leave the end out".to_owned()

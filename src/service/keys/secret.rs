@@ -51,8 +51,7 @@ impl Secret {
     /// # Errors
     /// As [`Secret::new`].
     pub(in crate::service) fn random() -> Result<(Self, SecretHash), NoRandomness> {
-        let mut random = [0; RANDOM_BYTES];
-        getrandom::fill(&mut random)?;
+        let random = random_bytes()?;
         Ok((Secret(URL_SAFE_NO_PAD.encode(random).into()), hash(&random)))
     }
 
@@ -60,6 +59,16 @@ impl Secret {
     pub fn expose(&self) -> &str {
         self.0.expose_secret()
     }
+}
+
+/// Random bytes for a secret.
+///
+/// # Errors
+/// As [`Secret::new`].
+pub(in crate::service) fn random_bytes() -> Result<[u8; RANDOM_BYTES], NoRandomness> {
+    let mut random = [0; RANDOM_BYTES];
+    getrandom::fill(&mut random)?;
+    Ok(random)
 }
 
 fn hash(random: &[u8]) -> SecretHash {

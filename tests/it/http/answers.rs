@@ -67,7 +67,11 @@ impl Recorder<'_> {
                 }
             }
             if let Some(secret) = whole.get_mut("secret") {
-                *secret = json!(format!("{}{}", &secret.as_str().unwrap()[..41], "A".repeat(43)));
+                let text = secret.as_str().unwrap();
+                *secret = match text.strip_prefix("whsec_") {
+                    Some(_) => json!(format!("whsec_{}=", "A".repeat(43))),
+                    None => json!(format!("{}{}", &text[..41], "A".repeat(43))),
+                };
             }
             let short = shortened(&whole);
             told = if short == whole { json!({"body": whole}) } else { json!({"body": short, "shortened": true}) };
@@ -115,6 +119,7 @@ async fn conversation(app: &TestApp) -> Recorder<'_> {
     the_service(&mut recorder).await;
     the_shop(&mut recorder).await;
     jobs(&mut recorder).await;
+    webhooks(&mut recorder).await;
     keys(&mut recorder).await;
     refusals(&mut recorder).await;
     recorder
@@ -345,6 +350,30 @@ async fn life(recorder: &mut Recorder<'_>, quote: &Value) {
     let headers = [("content-type", "application/json"), ("if-match", gap.header("etag"))];
     let refused = app.send("POST", &format!("{}/issue", gap.header("location")), &headers, "{}").await;
     recorder.problem(&refused, 409, "gaps-stand");
+}
+
+/// A webhook's life. It is disabled, so that nothing is sent while it is looked at.
+async fn webhooks(recorder: &mut Recorder<'_>) {
+    let types = json!(["quote.accepted", "stock.reserved"]);
+    let wanted = json!({
+        "url": "https://stock.example/rigbill", "description": "Inventory system", "event_types": types, "enabled": false,
+    });
+    let once = [("idempotency-key", "stock-1")];
+    let made = recorder.record("create_webhook", "POST", "/v1/webhooks", &once, Some(&wanted)).await;
+    let path = made.header("location").to_owned();
+    recorder.record("read_webhook", "GET", &path, &[], None).await;
+    recorder.record("list_webhooks", "GET", "/v1/webhooks?limit=2", &[], None).await;
+    let overlap = json!({"overlap_min": 60});
+    let seen = [("if-match", made.header("etag"))];
+    let rotated = recorder.record("rotate_webhook", "POST", &format!("{path}/rotations"), &seen, Some(&overlap)).await;
+    let mut changed = wanted;
+    changed["description"] = json!("Inventory system, main store");
+    let seen = [("if-match", rotated.header("etag"))];
+    let replaced = recorder.record("replace_webhook", "PUT", &path, &seen, Some(&changed)).await;
+    let range = json!({"from": 1, "to": 5});
+    recorder.record("replay_events", "POST", &format!("{path}/replays"), &[], Some(&range)).await;
+    recorder.record("list_webhook_attempts", "GET", &format!("{path}/attempts?limit=2"), &[], None).await;
+    recorder.record("delete_webhook", "DELETE", &path, &[("if-match", replaced.header("etag"))], None).await;
 }
 
 /// A key's life.

@@ -34,4 +34,5 @@ mod stock;
 mod telemetry;
 mod versions;
 mod walks;
+mod webhooks;
 mod wire;

@@ -49,6 +49,10 @@ fn bodies(path: &str) -> (&'static str, [String; 2]) {
         "/v1/keys" => {
             json(json!({"name": "Till one", "role": "reader"}), json!({"name": "Till two", "role": "reader"}))
         }
+        "/v1/webhooks" => {
+            let target = |url: &str| json!({"url": url, "event_types": ["quote.accepted"]});
+            json(target("https://stock.example/one"), target("https://stock.example/two"))
+        }
         "/v1/imports" => ("text/csv", [csv("CLEAT-1"), csv("CLEAT-2")]),
         // Of items that came in before: the addresses are gone through in their order.
         "/v1/stock" => {
@@ -173,7 +177,7 @@ async fn repeats(database: &Database) {
         let anew = create(&app, path, key, one.clone()).await;
         assert!(!is_replay(&anew), "{path}");
         match path.as_str() {
-            "/v1/quotes" | "/v1/imports" | "/v1/offcuts" => {
+            "/v1/quotes" | "/v1/imports" | "/v1/offcuts" | "/v1/webhooks" => {
                 assert_eq!(anew.status, 201, "{path}: {}", anew.text);
                 assert_ne!(anew.header("location"), first.header("location"), "{path}");
             }

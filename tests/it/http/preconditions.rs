@@ -9,8 +9,8 @@ use crate::fixture::{Database, each_database};
 use crate::store::shop::request;
 
 /// Single things that are always sent whole: an import moves while it is read and nobody edits it, and when a key was
-/// last used moves without its version.
-const ALWAYS_SENT: [&str; 2] = ["/v1/imports/{id}", "/v1/keys/{id}"];
+/// last used, or how far a webhook was told, moves without its version. What was tried for one comes in pages.
+const ALWAYS_SENT: [&str; 4] = ["/v1/imports/{id}", "/v1/keys/{id}", "/v1/webhooks/{id}", "/v1/webhooks/{id}/attempts"];
 
 /// How a thing that can be edited is made: the address that creates it and its body. Settings are there from the
 /// start. A thing that this does not know stops the test: whoever adds one adds it here.
@@ -23,6 +23,7 @@ fn made_by(path: &str) -> Option<(&'static str, Value)> {
         "/v1/items/{sku}" => ("/v1/items", item("W16/BRN")),
         "/v1/packages/{code}" => ("/v1/packages", json!({"code": "SET", "description": "A set"})),
         "/v1/keys/{id}" => ("/v1/keys", json!({"name": "The till", "role": "reader"})),
+        "/v1/webhooks/{id}" => ("/v1/webhooks", json!({"url": "https://stock.example/rigbill"})),
         "/v1/labour-operations/{code}" => ("/v1/labour-operations", operation("polish")),
         "/v1/stock/{id}" => ("/v1/stock", json!({"sku": "REEL", "place": "Store", "bin": "A-1", "quantity": "200"})),
         "/v1/offcuts/{id}" => {

@@ -17,3 +17,4 @@ mod settings;
 pub mod shop;
 pub mod stock;
 mod terms;
+mod webhooks;
