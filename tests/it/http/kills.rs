@@ -1,5 +1,6 @@
-//! Killed without a word, again and again, while eight clients make, issue and accept quotes: what was answered is
-//! there, what was not is there whole or not at all, every event once, and no number is missing.
+//! Killed without a word, again and again, while eight clients make, issue and accept quotes, and targets are told of it:
+//! what was answered is there, what was not is there whole or not at all, every event once, no number is missing, and
+//! every target hears of every event under one identifier.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::process::Command;
@@ -12,6 +13,7 @@ use serde_json::{Value, json};
 use super::life::with_cleats;
 use super::program::{Program, owner_key};
 use crate::fixture::{Database, each_database};
+use crate::receiver::{Does, Receiver};
 use crate::store::events::Chance;
 
 /// How often it is killed on each database; the long run of the tests does it a thousand times.
@@ -24,7 +26,13 @@ const CLIENTS: usize = 8;
 /// Cleats on the shelf: each accepted quote takes hold of one while there are any.
 const ON_SHELF: usize = 25;
 
-const FREELY: [(&str, &str); 3] = [
+/// Targets that are told. The lease on one that was about to be told runs out after a while, so there are a few.
+const TARGETS: usize = 6;
+
+const FREELY: [(&str, &str); 6] = [
+    ("RIGBILL_WEBHOOK_NETWORKS", "127.0.0.1"),
+    ("RIGBILL_WEBHOOK_CONNECT_TIMEOUT_S", "1"),
+    ("RIGBILL_WEBHOOK_TIMEOUT_S", "1"),
     ("RIGBILL_KEY_UNITS_PER_MINUTE", "0"),
     ("RIGBILL_ADDRESS_UNITS_PER_MINUTE", "0"),
     ("RIGBILL_FAILED_KEYS_PER_MINUTE", "0"),
@@ -61,7 +69,7 @@ impl Known {
         if status == 503 {
             return false;
         }
-        assert!(status.is_success(), "{name} {path}: {text}");
+        assert!(status.is_success(), "{name} {path}: {status} {text}");
         self.answers[place] = Some(serde_json::from_str(&text).unwrap());
         true
     }
@@ -81,6 +89,10 @@ async fn killed(database: &Database) {
     let mut known: Vec<Vec<Known>> = vec![Vec::new(); CLIENTS];
     let mut chance = Chance::new(0x9e37_79b9_7f4a_7c15);
     let mut cut_off = 0;
+    let mut targets = Vec::new();
+    for _ in 0..TARGETS {
+        targets.push(Receiver::that(Does::status(200)).await);
+    }
     for round in 0..kills() {
         let program = Program::serve(&database.url, &FREELY);
         if round == 0 {
@@ -92,6 +104,10 @@ async fn killed(database: &Database) {
             assert_eq!(program.request("POST", "/v1/items").json(&cleat).send().await.unwrap().status(), 201);
             let count = json!({"sku": "CLEAT", "place": "Store", "bin": "A-1", "quantity": ON_SHELF.to_string()});
             assert_eq!(program.request("POST", "/v1/stock").json(&count).send().await.unwrap().status(), 201);
+            for target in &targets {
+                let webhook = json!({"url": target.url});
+                assert_eq!(program.request("POST", "/v1/webhooks").json(&webhook).send().await.unwrap().status(), 201);
+            }
         }
         let (answered, gone) = (AtomicUsize::new(0), AtomicBool::new(false));
         let clients = known.iter_mut().enumerate().map(|(client, quotes)| {
@@ -136,6 +152,33 @@ async fn killed(database: &Database) {
     }
     let known: Vec<Known> = known.into_iter().flatten().collect();
     whole(&program, &known).await;
+    let events = events(&program).await;
+    for target in &targets {
+        told(target, &events).await;
+    }
+}
+
+/// Waits until a target heard of all events, and looks at what it heard.
+async fn told(target: &Receiver, events: &[Value]) {
+    let mut enough = events.len();
+    loop {
+        target.until(enough).await;
+        let mut bodies: BTreeMap<String, String> = BTreeMap::new();
+        let received = target.received();
+        for one in &received {
+            let first = bodies.entry(one.id().to_owned()).or_insert_with(|| one.body.clone());
+            assert_eq!(*first, one.body, "what comes again is the same");
+        }
+        if bodies.len() == events.len() {
+            for event in events {
+                let met: Value = serde_json::from_str(&bodies[event["id"].as_str().unwrap()]).unwrap();
+                assert_eq!(met, *event);
+            }
+            return;
+        }
+        // Some came twice: as many are still to come.
+        enough = events.len() + received.len() - bodies.len();
+    }
 }
 
 /// Everything in pages.
