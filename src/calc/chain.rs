@@ -20,7 +20,7 @@ use crate::dash;
 use crate::findings::{Fault, Gap, Warning};
 use crate::labour::{labour, unknown_operations};
 use crate::power::{Facts, PowerSide, power_side};
-use crate::questions::questions;
+use crate::questions::{omissions, questions};
 use crate::rules::table::rule_of;
 use crate::shop::Shop;
 use crate::spec::boat::Boat;
@@ -110,6 +110,9 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     let (labour, hours_overruled) =
         labour(&counts, &shop.labour_operations, boat.job_type, settings, &boat.overrules, &mut ledger);
     let work_plan = work_plan(&labour, settings, &mut ledger);
+    let left_out = omissions(&boat, &loads, &labour);
+    gaps.extend(left_out.gaps);
+    warnings.extend(left_out.warnings);
     let mut overrules = wanted.applied(&boat, &loads, &laid, settings);
     overrules.extend(hours_overruled);
 
@@ -118,7 +121,8 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     warnings.extend(estimates::warnings(laid_out, settings));
     Ok(TakeOff {
         boat: summary(&boat, &laid, laid_out, settings),
-        questions: [questions(&boat, &loads, &used_runs), power.questions].concat(),
+        questions: [questions(&boat, &loads, &used_runs), left_out.questions, power.questions].concat(),
+        answers: left_out.answers,
         assumptions: assumptions::assumptions(&boat, (&laid, &written.circuits), laid_out, shop),
         cautions: [cautions(&boat), power.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),

@@ -1,23 +1,15 @@
 //! Questions: what a shop should ask before it relies on the figures.
 
+mod omissions;
+
+pub use omissions::{Omissions, omissions};
+
 use crate::circuits::loads::Load;
 use crate::circuits::main_protection::bank_class;
 use crate::findings::Question;
-use crate::shop::item::Function;
 use crate::spec::boat::Boat;
-use crate::spec::input::{Access, JobType, Known, LengthSource};
+use crate::spec::input::{Access, Known, LengthSource};
 use crate::units::Name;
-
-/// Functions that are unusual to leave out of a first rig, and how they are asked about (common practice).
-const UNUSUAL_TO_LEAVE_OUT: [(Function, &str, &str); 3] = [
-    (
-        Function::NavigationLight,
-        "navigation_lights_absent",
-        "No navigation lights are on the list: are they aboard already, or to be added?",
-    ),
-    (Function::Horn, "horn_absent", "No horn is on the list: is one aboard already, or to be added?"),
-    (Function::Radio, "radio_absent", "No VHF radio is on the list: is one aboard already, or to be added?"),
-];
 
 /// The questions of a boat, in a fixed order. `used_runs` are the places of the runs that new wire goes through.
 pub fn questions(boat: &Boat, loads: &[Load], used_runs: &[usize]) -> Vec<Question> {
@@ -90,13 +82,6 @@ pub fn questions(boat: &Boat, loads: &[Load], used_runs: &[usize]) -> Vec<Questi
                 name(run.b)
             );
             ask("tube_diameter_unstated", None, text);
-        }
-    }
-    if boat.job_type != JobType::ReRig {
-        for (function, id, text) in UNUSUAL_TO_LEAVE_OUT {
-            if !loads.iter().any(|load| load.function == function) {
-                ask(id, None, text.to_owned());
-            }
         }
     }
     questions

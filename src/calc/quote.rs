@@ -193,7 +193,7 @@ pub struct Deposit {
 /// Something the job needs that this quote leaves out, as a person decided and the customer reads.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Exclusion {
-    /// The gap that it was: a requirement's key, or a circuit's.
+    /// The gap that it was: a requirement's key, or a circuit's; `answer/` and the question where it was declined.
     #[schema(value_type = String)]
     pub gap: Name,
     /// The need in plain words.
@@ -320,7 +320,7 @@ pub struct QuoteDocument {
     /// Everything that could not be met or priced and that nobody settled: those of the take-off and those of the
     /// catalogue.
     pub gaps: Vec<Gap>,
-    /// What was a gap and is left out: nothing of it is in the price.
+    /// What was a gap, or was declined when it was asked about, and is left out: nothing of it is in the price.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub exclusions: Vec<Exclusion>,
     /// Wire that is cut one size larger than it was reckoned, where the shop takes it.

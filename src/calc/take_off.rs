@@ -25,6 +25,7 @@ use crate::findings::{Caution, Gap, Question, Warning};
 use crate::requirements::Requirement;
 use crate::shop::item::{DropClass, Duty, Function, FuseFamily, LoadColumn};
 use crate::shop::labour::{BoatSystem, Driver, WorkPhase};
+use crate::spec::answers::Answer;
 use crate::spec::input::{Access, HullForm, JobType, LengthSource, NegativeColour, Propulsion};
 use crate::units::{Length, LengthValue, Name, WireSize};
 
@@ -418,6 +419,22 @@ pub struct AppliedOverrule {
     pub reason: String,
 }
 
+/// An answer about something that is on no list.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct GivenAnswer {
+    /// Identifier of the question.
+    #[schema(value_type = String, example = "horn_absent")]
+    pub question: &'static str,
+    /// What it is about.
+    #[schema(value_type = String, example = "a horn")]
+    pub thing: &'static str,
+    /// The answer.
+    pub answer: Answer,
+    /// What was said beside it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
 /// What is printed beside a piece whose route is not measured throughout.
 pub const MEASURE_FIRST: &str = "estimated: measure before cutting";
 
@@ -466,6 +483,8 @@ pub struct TakeOff {
     pub warnings: Vec<Warning>,
     /// What to ask before the figures are relied on.
     pub questions: Vec<Question>,
+    /// What was answered about things that are on no list; what was declined is an exclusion of the quote.
+    pub answers: Vec<GivenAnswer>,
     /// What was taken as given.
     pub assumptions: Vec<String>,
     /// Cautions that apply.

@@ -177,6 +177,24 @@ fn the_page_shows_every_part_and_asks_for_an_answer_only_while_one_can_be_given(
     }
 }
 
+/// What was declined is an exclusion of the quote, and what is aboard an assumption; neither is asked any more.
+#[tokio::test]
+async fn what_was_declined_is_left_out_in_writing() {
+    let service = demo_service().await;
+    let request: QuoteRequest = serde_json::from_str(&examples::example("center-console-22").unwrap()).unwrap();
+    let quote = service.create_quote(request).await.unwrap();
+    let document = service.quote_document(quote.value.id).await.unwrap();
+    let mut document: Value = serde_json::from_slice(&document.bytes).unwrap();
+    assert_eq!(document["exclusions"][0]["gap"], "answer/charger_absent");
+    document["issue"] = json!({"number": "2026-0001", "revision": 1, "issued_on": "2026-11-25"});
+    let read = read(&document);
+    assert_eq!(read.excluded[0].what, "A battery charger");
+    assert_eq!(read.excluded[0].reason.as_deref(), Some("The batteries are charged ashore."));
+    let aboard = "Aboard already, as you told us: an engine stop switch.";
+    assert!(read.assumptions.iter().any(|text| text == aboard), "{:?}", read.assumptions);
+    assert!(!read.questions.iter().any(|text| text.contains("charger") || text.contains("engine stop")));
+}
+
 /// Every thing that the demo shop's examples name is in the scope, and the rows of the price add up.
 #[tokio::test]
 async fn the_examples_leave_nothing_out_and_their_rows_add_up() {

@@ -9,13 +9,17 @@ use crate::spec::input::{JobType, Propulsion};
 use crate::spec::layouts;
 
 /// Questions that a customer can answer; the others are for whoever goes to the boat with a tape.
-const ASKED: [&str; 12] = [
+const ASKED: [&str; 16] = [
     "power_unstated",
     "navigation_lights_absent",
     "horn_absent",
     "radio_absent",
     "charger_absent",
     "high_water_alarm_absent",
+    "bilge_pump_absent",
+    "engine_stop_absent",
+    "blower_absent",
+    "seacocks_absent",
     "petrol_vapour_unknown",
     "cold_cranking_unstated",
     "short_circuit_current_unstated",
@@ -126,6 +130,9 @@ pub(super) fn assumptions(quote: &Quote) -> Vec<String> {
         quote.take_off.banks.iter().any(|bank| bank.switch.as_ref().is_some_and(|switch| switch.aboard)),
         "The battery switch that is aboard is sound and stays.",
     );
+    let aboard = quote.take_off.answers.iter().filter(|given| given.answer == "present");
+    let aboard: Vec<&str> = aboard.map(|given| given.thing.as_str()).collect();
+    say(!aboard.is_empty(), &format!("Aboard already, as you told us: {}.", aboard.join(", ")));
     say(boat.job_type == JobType::ReRig, "What stays aboard of the old equipment and wiring is sound.");
     say(
         matches!(boat.propulsion, Propulsion::DieselInboard | Propulsion::Electric | Propulsion::None),

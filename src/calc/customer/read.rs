@@ -72,6 +72,8 @@ pub(super) struct TakeOff {
     pub panels: Vec<Panel>,
     pub requirements: Vec<Requirement>,
     pub questions: Vec<Question>,
+    #[serde(default)]
+    pub answers: Vec<Answered>,
     pub cautions: Vec<Caution>,
 }
 
@@ -137,6 +139,13 @@ pub(super) struct Requirement {
 pub(super) struct Need {
     pub kind: String,
     pub sku: Option<String>,
+}
+
+/// What was answered about something that is on no list.
+#[derive(Deserialize)]
+pub(super) struct Answered {
+    pub thing: String,
+    pub answer: String,
 }
 
 /// Something to ask.

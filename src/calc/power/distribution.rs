@@ -62,12 +62,6 @@ impl Sources<'_, '_> {
         if boat.equipment.iter().any(|piece| matches!(piece.item.attributes, Attributes::Charger { .. })) {
             self.out.cautions.push(CHARGER_PLACE);
             self.ungrounded_cases();
-        } else {
-            self.ask(
-                "charger_absent",
-                None,
-                "No charger is on the list: is one aboard already, or to be added?".to_owned(),
-            );
         }
         for (place, bank) in boat.banks.iter().enumerate() {
             if !bank.starts_engine {
@@ -87,11 +81,6 @@ impl Sources<'_, '_> {
         }
         if !boat.underwater_metal.is_empty() {
             self.out.cautions.push(BONDING);
-            let text = format!(
-                "Is the metal under water ({}) bonded, and to what, or is each part left alone?",
-                boat.underwater_metal.join(", ")
-            );
-            self.ask("bonding", None, text);
         }
         self.out.rooms = self.rooms();
     }
@@ -212,12 +201,6 @@ impl Sources<'_, '_> {
         }
         if !facts.laid.pump_switches.is_empty() {
             self.out.cautions.push(BILGE_OFF);
-        }
-        let pumps = facts.loads.iter().any(|load| load.function == Function::BilgePump);
-        let alarm = facts.loads.iter().any(|load| load.function == Function::Alarm);
-        if pumps && !alarm {
-            let text = "A bilge pump is on the list and no high-water alarm: is one aboard already, or to be added?";
-            self.ask("high_water_alarm_absent", None, text.to_owned());
         }
     }
 

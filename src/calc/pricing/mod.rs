@@ -141,7 +141,8 @@ fn quoted(
     let settings = &*shop.settings;
     let picks = &chosen.picks;
     let mut faults = chosen.faults.clone();
-    let Settled { open: gaps, exclusions } = settle(met, &request.settlements);
+    let Settled { open: gaps, mut exclusions } = settle(met, &request.settlements);
+    exclusions.extend(settlement::declined(&take_off.answers));
 
     let mut ledger = Ledger::default();
     let level = match level::level(settings, request.price_level.as_ref()) {

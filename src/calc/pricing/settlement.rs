@@ -7,6 +7,8 @@ use utoipa::ToSchema;
 
 use crate::findings::{Fault, Gap};
 use crate::quote::Exclusion;
+use crate::spec::answers::Answer;
+use crate::take_off::GivenAnswer;
 use crate::units::Name;
 
 /// Most gaps that a fault names.
@@ -79,6 +81,15 @@ pub(super) fn settle(gaps: &[Gap], settlements: &[SettlementInput]) -> Settled {
     }
     let decided = |gap: &Gap| settlements.iter().any(|one| *one.gap() == gap.what);
     Settled { open: gaps.iter().filter(|gap| !decided(gap)).cloned().collect(), exclusions }
+}
+
+/// What a customer declined when he was asked about it.
+pub(super) fn declined(answers: &[GivenAnswer]) -> impl Iterator<Item = Exclusion> {
+    answers.iter().filter(|given| given.answer == Answer::Declined).map(|given| Exclusion {
+        gap: Name::from(["answer/", given.question].concat()),
+        need: given.thing.to_owned(),
+        reason: given.note.clone().unwrap_or_else(|| "declined when it was asked about".to_owned()),
+    })
 }
 
 /// A decision about a gap that is not there, or a second one about the same, is a fault: a gap that has closed since

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
 use crate::spec::dash_input::{DashFaceInput, DashPointInput};
+use crate::spec::answers::AnswerInput;
 use crate::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
 };
@@ -278,6 +279,8 @@ pub struct Boat {
     pub labour: Vec<LabourUse>,
     /// A person's choices, as sent.
     pub overrules: Vec<OverruleInput>,
+    /// Answers to questions, as sent.
+    pub answers: Vec<AnswerInput>,
     /// A person's lines, as sent.
     pub extra_lines: Vec<ExtraLineInput>,
     /// Gaps that reading the spec found: a retired item, for one.

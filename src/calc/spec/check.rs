@@ -19,7 +19,7 @@ use crate::spec::input::{BoatInput, BoatSpecInput, JobType, NegativeColour};
 use crate::spec::layouts;
 use crate::spec::power_input::PowerInput;
 use crate::units::Name;
-use choices::{check_extra_lines, check_overrules, state_labour};
+use choices::{check_answers, check_extra_lines, check_overrules, state_labour};
 use equipment::Gathering;
 use names::Names;
 use panels::{Known, panels_and_buses};
@@ -88,6 +88,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
     let sources = power::sources(power, (&bank_names, &banks), &equipment, faults);
     state_labour(input, shop, &mut labour, faults);
     check_overrules(input, shop, faults);
+    check_answers(input, faults);
     check_extra_lines(input, shop, faults);
 
     let negative_colour = boat.negative_colour.unwrap_or(if settings.negative_colour == "yellow" {
@@ -117,6 +118,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         dashes,
         labour,
         overrules: input.overrules.clone(),
+        answers: input.answers.clone(),
         extra_lines: input.extra_lines.clone(),
         gaps,
     }

@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 
 use crate::shop::item::{LabourUse, Wiring};
 use crate::spec::dash_input::DashInput;
+use crate::spec::answers::AnswerInput;
 use crate::spec::power_input::PowerInput;
 use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
@@ -402,6 +403,10 @@ pub struct BoatSpecInput {
     #[serde(default)]
     #[schema(max_items = 500)]
     pub overrules: Vec<OverruleInput>,
+    /// Answers to questions about what is on no list.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 50)]
+    pub answers: Vec<AnswerInput>,
     /// Lines that a person writes into the quote; a take-off lists none of them.
     #[serde(default)]
     #[schema(max_items = 200)]

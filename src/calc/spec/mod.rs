@@ -1,5 +1,6 @@
 //! The boat spec: as it is sent, how it is checked against the shop, and the checked boat that the chain works on.
 
+pub mod answers;
 pub mod boat;
 pub mod check;
 pub mod power_input;

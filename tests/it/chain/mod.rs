@@ -1,5 +1,6 @@
 //! The chain from spec to take-off, on small boats whose figures can be followed by hand.
 
+mod answers;
 mod cables;
 mod layouts;
 mod lengths;

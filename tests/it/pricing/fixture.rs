@@ -173,6 +173,7 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         gaps: Vec::new(),
         warnings: Vec::new(),
         questions: Vec::new(),
+        answers: Vec::new(),
         assumptions: Vec::new(),
         cautions: Vec::new(),
         basis: Basis::default(),

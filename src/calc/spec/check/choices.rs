@@ -9,6 +9,7 @@ use super::panels::find_item;
 use crate::findings::Fault;
 use crate::shop::Shop;
 use crate::shop::item::LabourUse;
+use crate::spec::answers::Unusual;
 use crate::spec::input::{BoatSpecInput, OverruleInput};
 use crate::units::Name;
 
@@ -69,6 +70,42 @@ pub(super) fn check_overrules(input: &BoatSpecInput, shop: &Shop, faults: &mut V
                 format!("/overrules/{i}"),
                 format!("the {what} of '{about}' is overruled twice: leave one of the two out"),
             ));
+        }
+    }
+}
+
+/// Questions that are answered where the spec describes the boat, and by what there.
+const ANSWERED_ELSEWHERE: [(&str, &str); 6] = [
+    ("petrol_vapour_unknown", "the station's petrol_vapour"),
+    ("cold_cranking_unstated", "the bank's cold_cranking_a"),
+    ("power_unstated", "power"),
+    ("layout_runs_estimated", "the boat's runs"),
+    ("run_estimated", "the run's length_source"),
+    ("tube_diameter_unstated", "the run's inside_diameter"),
+];
+
+/// Each answer is to a question that there is, once.
+pub(super) fn check_answers(input: &BoatSpecInput, faults: &mut Vec<Fault>) {
+    let mut seen = BTreeSet::new();
+    for (i, answer) in input.answers.iter().enumerate() {
+        let at = || format!("/answers/{i}/question");
+        let question = answer.question.as_str();
+        if Unusual::of(question).is_none() {
+            let known = || Unusual::ALL.into_iter().map(Unusual::id);
+            let mend = match ANSWERED_ELSEWHERE.iter().find(|(id, _)| *id == question) {
+                Some((_, place)) => format!("'{question}' is answered by stating {place}"),
+                None => {
+                    let mend = match nearest(question, known()) {
+                        Some(near) => format!("did you mean '{near}'?"),
+                        None => format!("those that can be answered are {}", known().collect::<Vec<_>>().join(", ")),
+                    };
+                    format!("there is no question '{question}' to answer: {mend}")
+                }
+            };
+            faults.push(Fault::new(at(), mend));
+        }
+        if !seen.insert(question) {
+            faults.push(Fault::new(at(), format!("'{question}' is answered twice: leave one of the two out")));
         }
     }
 }
