@@ -10,6 +10,7 @@ mod parts;
 mod totals;
 mod writing;
 
+use crate::along::{AlongSide, along};
 use crate::basis::Ledger;
 use crate::cautions::cautions;
 use crate::circuits::legs::{Laid, Owner, lay};
@@ -19,6 +20,7 @@ use crate::circuits::select::{Sizes, select};
 use crate::dash;
 use crate::findings::{Fault, Gap, Warning};
 use crate::labour::{labour, unknown_operations};
+use crate::plumbing::plumb;
 use crate::power::{Facts, PowerSide, power_side};
 use crate::questions::{omissions, questions};
 use crate::rules::table::rule_of;
@@ -84,10 +86,15 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     };
     let mut power = power_side(facts, &mut ledger);
     written.power = std::mem::take(&mut power.cables);
+    let mut plumbing = plumb(&boat, settings, &mut ledger);
+    let (bundles, drivers) = (totals::bundles(&laid, &written), totals::drivers(&laid, &written));
+    let mut on_the_way = along(&boat, settings, &bundles, drivers, &mut ledger);
     let mut parts = Parts::new(&boat, settings);
     parts.equipment();
     parts.circuits(&written, &laid);
     parts.power(&mut power);
+    parts.fit_out(&mut plumbing.parts, &mut plumbing.pieces);
+    parts.along(&mut on_the_way);
     warnings.append(&mut parts.warnings);
     let mut gaps = boat.gaps.clone();
     gaps.append(&mut parts.gaps);
@@ -100,7 +107,9 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     let runs = run_uses(&boat, &laid, &written, settings, &mut ledger);
     let counted =
         counting::Counted { boat: &boat, loads: &loads, written: &written, laid: &laid, power: &power, runs: &runs };
-    let counts = counting::counts(counted, &shop.labour_operations);
+    let mut counts = counting::counts(counted, &shop.labour_operations);
+    counts.add(&plumbing.counts);
+    counts.add(&on_the_way.counts);
     gaps.extend(unknown_operations(&counts, &shop.labour_operations).into_iter().map(|operation| Gap {
         need: format!("labour operation '{operation}', which an item or package of this quote calls for"),
         reason: "the shop's labour table does not have it".to_owned(),
@@ -121,14 +130,17 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     warnings.extend(estimates::warnings(laid_out, settings));
     Ok(TakeOff {
         boat: summary(&boat, &laid, laid_out, settings),
-        questions: [questions(&boat, &loads, &used_runs), left_out.questions, power.questions].concat(),
+        questions: [questions(&boat, &loads, &used_runs), left_out.questions, power.questions, plumbing.questions]
+            .concat(),
         answers: left_out.answers,
         assumptions: assumptions::assumptions(&boat, (&laid, &written.circuits), laid_out, shop),
-        cautions: [cautions(&boat), power.cautions].concat(),
+        cautions: [cautions(&boat), power.cautions, plumbing.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
         cables: written.cables.into_iter().map(|line| line.cable).collect(),
         dashes,
+        plumbing: plumbing.plumbing,
+        along: on_the_way.along,
         requirements: parts.into_requirements(),
         circuits: written.circuits,
         feeders: written.feeders,

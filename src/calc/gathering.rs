@@ -1,5 +1,9 @@
 //! Gathers what every stage needs into requirements: one for each distinct need, with who needs it.
 
+mod fit_out;
+
+pub use fit_out::FitOut;
+
 use rust_decimal::Decimal;
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
@@ -153,8 +157,17 @@ pub enum Part {
         /// Whether it must be ignition protected.
         ignition_protected: bool,
     },
+    /// Of the fit-out.
+    FitOut(FitOut),
     /// A particular item.
     Item(Name),
+}
+
+impl Part {
+    /// The key of the requirement that it becomes.
+    pub fn key(&self) -> Name {
+        Name::from(need(self.clone()).key())
+    }
 }
 
 /// Thousandths of a figure, for [`Part`].
@@ -188,6 +201,13 @@ impl Gathering {
     /// One more of a part, for this circuit, feeder or piece of equipment.
     pub fn add(&mut self, part: Part, used_by: &Name) {
         self.entry(part, used_by).count += 1;
+    }
+
+    /// So many more of a part.
+    pub fn add_many(&mut self, part: Part, count: u32, used_by: &Name) {
+        if count > 0 {
+            self.entry(part, used_by).count += count;
+        }
     }
 
     /// One more of an item that the customer brings.
@@ -338,6 +358,7 @@ pub fn need_of(part: Part) -> Need {
         Part::BilgeSwitch { rating_ma, voltage_mv, ignition_protected } => {
             Need::BilgeSwitch { rating_a_min: figure(rating_ma), voltage_v_min: figure(voltage_mv), ignition_protected }
         }
+        Part::FitOut(part) => part.need(),
         Part::Item(sku) => Need::Item { sku },
     }
 }

@@ -39,6 +39,13 @@ pub struct Counts {
 type Parts = SmallVec<[(BoatSystem, Decimal); 8]>;
 
 impl Counts {
+    /// Counts more of some drivers.
+    pub fn add(&mut self, counts: &[(Driver, Decimal)]) {
+        for (driver, quantity) in counts.iter().filter(|(_, quantity)| !quantity.is_zero()) {
+            *self.by_driver.entry(*driver).or_default() += quantity;
+        }
+    }
+
     /// What was stated of each operation.
     fn stated_parts(&self) -> FxHashMap<&str, Parts> {
         let mut parts: FxHashMap<&str, Parts> = FxHashMap::default();

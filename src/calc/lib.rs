@@ -17,6 +17,8 @@ pub mod circuits;
 pub mod gathering;
 pub mod power;
 pub mod dash;
+pub mod plumbing;
+pub mod along;
 pub mod labour;
 pub mod work_plan;
 pub mod questions;

@@ -11,7 +11,7 @@ pub use frozen::Frozen;
 pub use substitution::{PartChange, Substitution};
 
 use crate::rules::jackets::colour_word;
-use crate::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
+use crate::shop::item::{BatteryPart, Chemistry, Consumable, Fastener, Fitting, FuseFamily, SellingUnit, Stud};
 use crate::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
 
 /// An insulation colour that is known. By another name, since a text that is borrowed for good could not be read back.
@@ -201,6 +201,54 @@ pub enum Need {
         /// Whether it must be ignition protected.
         ignition_protected: bool,
     },
+    /// Hose; the pieces say in what lengths.
+    Hose {
+        /// Inside diameter.
+        inside_diameter: LengthValue,
+        /// Whether it must be reinforced, so that it may be used below the waterline; else smooth bore will do too.
+        reinforced: bool,
+    },
+    /// Fitting of the plumbing.
+    PlumbingFitting {
+        /// Which.
+        fitting: Fitting,
+        /// Nominal size.
+        nominal_size: LengthValue,
+        /// Pipe thread at the other end of an adapter.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pipe_thread: Option<LengthValue>,
+        /// Outlets of a manifold at least.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        least_ways: Option<u16>,
+    },
+    /// What closes on a hose or goes round a cable or bundle.
+    Fastener {
+        /// Which.
+        fastener: Fastener,
+        /// Outside diameter that it goes round.
+        around: LengthValue,
+    },
+    /// Split loom; the pieces say in what lengths.
+    Loom {
+        /// Inside diameter at least.
+        inside_diameter_min: LengthValue,
+    },
+    /// Messenger line; the pieces say in what lengths.
+    MessengerLine {},
+    /// What is used up and counted by the pack.
+    Consumable {
+        /// Which.
+        consumable: Consumable,
+    },
+    /// What comes with a battery.
+    BatteryHardware {
+        /// Which.
+        battery_part: BatteryPart,
+        /// Battery that it must suit, by the trade's group number; absent where nobody has said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
+        group: Option<Name>,
+    },
     /// One particular item that the spec or a package names.
     Item {
         /// The item.
@@ -267,8 +315,34 @@ impl Need {
             Need::BilgeSwitch { rating_a_min, voltage_v_min, ignition_protected } => {
                 format!("bilge_switch/{rating_a_min} A/{voltage_v_min} V{}", protected(*ignition_protected))
             }
+            Need::Hose { inside_diameter, reinforced } => {
+                format!("hose/{inside_diameter}/{}", if *reinforced { "reinforced" } else { "smooth" })
+            }
+            Need::PlumbingFitting { fitting, nominal_size, pipe_thread, least_ways } => {
+                let by = pipe_thread.map(|size| format!("/{size} thread")).unwrap_or_default();
+                let ways = least_ways.map(|ways| format!("/{ways} ways")).unwrap_or_default();
+                format!("plumbing_fitting/{}/{nominal_size}{by}{ways}", fitting.word())
+            }
+            Need::Fastener { fastener, around } => format!("fastener/{}/{around}", fastener.word()),
+            Need::Loom { inside_diameter_min } => format!("loom/{inside_diameter_min}"),
+            Need::MessengerLine {} => "messenger_line".to_owned(),
+            Need::Consumable { consumable } => format!("consumable/{}", consumable.word()),
+            Need::BatteryHardware { battery_part, group } => {
+                let group = group.as_ref().map(|group| format!("/group {group}")).unwrap_or_default();
+                format!("battery_hardware/{}{group}", battery_part.word())
+            }
             Need::Item { sku } => ["item/", sku.as_str()].concat(),
         }
+    }
+}
+
+impl Need {
+    /// Whether it is cut from stock by length: its pieces are planned over the lengths that are sold.
+    pub const fn by_length(&self) -> bool {
+        matches!(
+            self,
+            Need::Wire { .. } | Need::Cable { .. } | Need::Hose { .. } | Need::Loom { .. } | Need::MessengerLine {}
+        )
     }
 }
 

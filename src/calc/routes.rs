@@ -189,7 +189,7 @@ fn joined(stations: usize, runs: &[Run]) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::spec::boat::Estimate;
+    use crate::spec::boat::{Estimate, InTube};
     use crate::spec::input::Access;
 
     fn run(a: usize, b: usize, feet: f64) -> Run {
@@ -201,6 +201,8 @@ mod tests {
             access: Access::Open,
             engine_space: false,
             inside_diameter: None,
+            already: InTube::default(),
+            bulkheads: 0,
             estimate: None,
         }
     }

@@ -1,16 +1,20 @@
 //! The take-off: circuits, conductors, protection, terminations, labour and requirements of one boat, before any price.
 
+mod along;
 mod cables;
 mod conductors;
 mod dash;
+mod plumbing;
 mod power;
 
+pub use along::{Along, AlongPiece, AlongRun, DrivenCount, TubeFill};
 pub use cables::{Cable, CableBasis, JacketSleeve, WireKind};
 pub use conductors::{Conductor, ConductorBasis, ConductorEnd, ConductorRole, LandsOn, LimitedBy, Termination};
 pub use dash::{
     DashCut, DashDepth, DashGap, DashKeptClear, DashLayout, DashMend, DashOldOpening, DashPart, DashPlace, DashProof,
     DashSize, DashSymmetry, OldOpeningFate,
 };
+pub use plumbing::{Holes, HoseEnd, HosePiece, Intake, PlumbedPump, Plumbing};
 pub use power::{
     Alternator, BankBatteries, BankEnergy, BankPower, BatterySwitch, CableBefore, ChargerOutput, LoadUse, MainDistance,
     PanelRoom, StudStack,
@@ -469,6 +473,12 @@ pub struct TakeOff {
     /// Dashes in order of id, where the spec has any.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub dashes: Vec<DashLayout>,
+    /// Plumbing of raw-water pumps; absent where there is none to be done.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plumbing: Option<Plumbing>,
+    /// What is met along the way of cable; absent where nothing is pulled.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub along: Option<Along>,
     /// Requirements in order of key.
     pub requirements: Vec<Requirement>,
     /// Labour.

@@ -25,6 +25,8 @@ const ITEMS: [&str; 4] = [
     // What stands between battery post and panel.
     include_str!("../../src/cli/demo/shop/power.csv"),
     include_str!("../../src/cli/demo/shop/cables.csv"),
+    // Plumbing, what holds and covers cable, what batteries stand in.
+    include_str!("../../src/cli/demo/shop/fit_out.csv"),
 ];
 const LABOUR: &str = include_str!("../../src/cli/demo/shop/labour_operations.json");
 const PACKAGES: &str = include_str!("../../src/cli/demo/shop/packages.json");
@@ -130,6 +132,12 @@ fn the_demo_shop_has_two_alternatives_of_what_every_boat_needs() {
         "combiner",
         "bow_receptacle",
         "bilge_switch",
+        "hose",
+        "plumbing_fitting",
+        "fastener",
+        "loom",
+        "consumable",
+        "battery_hardware",
     ] {
         assert!(count(&rows, &[("kind", kind)]) >= 4, "{kind}");
     }

@@ -194,6 +194,46 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
             assert!(of("terminals_max") == 4.0, "{inputs:?}");
             return Some(json!(if of("terminals") > 4.0 { "bus" } else { "stud" }));
         }
+        "along.fill" => of("squares_in2") * 100.0 / of("tube_in").powi(2),
+        "along.fill_most" => share_of_tube(of("cables")) * 100.0,
+        "along.narrowest" => f64::sqrt(of("squares_in2") / share_of_tube(of("cables"))),
+        "along.room" => {
+            let inside = of("tube_in").powi(2);
+            let fits = |more: f64| {
+                let all = of("squares_in2") + more * of("more_in").powi(2);
+                all <= share_of_tube(of("cables") + more) * inside * (1.0 + 1e-9)
+            };
+            // Two cables may fill less than three: so the most that fits, and not the first that does not.
+            (1..2000).map(f64::from).filter(|more| fits(*more)).fold(0.0, f64::max)
+        }
+        "along.bundle" => {
+            let thick = of("squares_in2").sqrt() * if of("cables") > 1.5 { 1.2 } else { 1.0 };
+            let sizes = [0.25, 0.375, 0.5, 0.625, 0.75, 1.0, 1.25, 1.5, 2.0, 3.0, 4.0];
+            sizes.into_iter().find(|size| *size >= thick - 1e-9).unwrap_or(4.0)
+        }
+        "along.spaced" => (of("run_m") / of("spacing_m") - 1e-9).ceil(),
+        "along.each" => of("drivers") * of("per_driver"),
+        "along.by_run" => of("tail_m") + of("tail_m") + of("run_m"),
+        "plumbing.bore" => match inputs.get("stated_in") {
+            Some(stated) => stated.as_f64()?,
+            // Common practice: 1 1/8 in out of a bilge, 3/4 in from the sea, 1/2 in to a wash-down hose.
+            None => match (inputs["pump_kind"].as_str()?, inputs["port"].as_str()?) {
+                ("bilge", "outlet") => 1.125,
+                ("wash_down", "outlet") => 0.5,
+                ("live_well" | "wash_down" | "bait", _) => 0.75,
+                other => panic!("no usual hose for {other:?}"),
+            },
+        },
+        "plumbing.intake" => {
+            let pipes = [0.5f64, 0.75, 1.0, 1.25, 1.5, 2.0, 3.0];
+            let across = of("squares_in2").sqrt();
+            pipes.into_iter().find(|pipe| *pipe >= across - 1e-9).unwrap_or(3.0)
+        }
+        "plumbing.hose" => of("loop_m") + f64::max(of("least_m"), of("rises_m") + of("route_m")),
+        "plumbing.clamps" => of("ends_above") + of("ends_below") + of("ends_below"),
+        "plumbing.packs" => (of("count") / of("per_pack")).ceil(),
+        "plumbing.core" if inputs["cored"] == "no" => 0.0,
+        "plumbing.core" => of("holes"),
         "power.before_feeder" => of("before_current_a") / of("current_a") * of("length_ft"),
         "drop.circuit" => {
             let volts = of("feeder_positive_v") + of("feeder_return_v") + of("positive_v") + of("return_v");
@@ -240,6 +280,15 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
         _ => return evaluate_with(rule, inputs, ratings_a),
     };
     Some(json!(figure))
+}
+
+/// NEC Chapter 9 Table 1: one cable 53 %, two 31 %, more 40 %.
+fn share_of_tube(cables: f64) -> f64 {
+    match cables as u32 {
+        0 | 1 => 0.53,
+        2 => 0.31,
+        _ => 0.40,
+    }
 }
 
 /// ABYC E-11 Tables XIV and XV as listed in public, by function; what they do not name is an accessory feed.

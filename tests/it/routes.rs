@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write;
 
 use rigbill::calc::routes::Routes;
-use rigbill::calc::spec::boat::{Estimate, Run};
+use rigbill::calc::spec::boat::{Estimate, InTube, Run};
 use rigbill::calc::spec::input::{Access, HullForm, LengthSource, Propulsion};
 use rigbill::calc::spec::layouts::{self, form};
 use rigbill::calc::units::{Length, LengthUnit};
@@ -20,6 +20,8 @@ fn run(a: usize, b: usize, length: Length, stated: bool) -> Run {
         access: Access::Open,
         engine_space: false,
         inside_diameter: None,
+        already: InTube::default(),
+        bulkheads: 0,
         estimate: (!stated).then_some(Estimate::Sizes { of_length: 0.0, of_beam: 0.0, of_depth: 0.0, more: length }),
     }
 }

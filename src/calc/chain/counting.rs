@@ -151,6 +151,7 @@ fn system_of(item: &Item) -> BoatSystem {
     match &item.attributes {
         Attributes::Device { function, .. } => BoatSystem::of(*function),
         Attributes::Hardware {} => BoatSystem::WholeJob,
+        Attributes::Hose { .. } | Attributes::PlumbingFitting { .. } => BoatSystem::Plumbing,
         _ => BoatSystem::Distribution,
     }
 }

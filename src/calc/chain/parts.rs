@@ -1,7 +1,7 @@
 //! What the written boat is made of: equipment, wire, terminals, tubing, labels, fuses and holders as requirements.
 
 use super::writing::WrittenBoat;
-use super::{Laid, PowerSide, warn};
+use super::{AlongSide, Laid, PowerSide, warn};
 use crate::circuits::cables::WrittenCable;
 use crate::circuits::ends::{EndParts, end_parts};
 use crate::circuits::legs::{FUSE_STUD, LegEnd};
@@ -325,6 +325,23 @@ impl<'a> Parts<'a> {
         }
         self.gaps.append(&mut power.gaps);
         self.warnings.append(&mut power.warnings);
+    }
+
+    /// Parts of the fit-out and what is cut for it.
+    pub(super) fn fit_out(&mut self, parts: &mut Vec<(Part, u32, Name)>, pieces: &mut Vec<(Part, Piece, Name)>) {
+        for (part, piece, owner) in pieces.drain(..) {
+            self.gathering.add_piece(part, piece, &owner);
+        }
+        for (part, count, owner) in parts.drain(..) {
+            self.gathering.add_many(part, count, &owner);
+        }
+    }
+
+    /// What is met along the way, and what was found amiss there.
+    pub(super) fn along(&mut self, along: &mut AlongSide) {
+        self.fit_out(&mut along.parts, &mut along.pieces);
+        self.gaps.append(&mut along.gaps);
+        self.warnings.append(&mut along.warnings);
     }
 
     fn no_main_fuse(&mut self, owner: &Name, current_a: f64, at: &str) {

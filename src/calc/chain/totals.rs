@@ -4,14 +4,16 @@ use std::collections::BTreeMap;
 
 use super::estimates;
 use super::writing::WrittenBoat;
+use crate::along::{Bundle, Drivers};
 use crate::basis::Ledger;
 use crate::circuits::legs::Laid;
 use crate::circuits::select::CopperFound;
-use crate::rules::jackets::colour_word;
+use crate::rules::jackets::{colour_word, outside_in};
+use crate::rules::sizes::overall_diameter;
 use crate::rules::table::quantities::COPPER_SAVING;
 use crate::shop::settings::Settings;
 use crate::spec::boat::{Boat, Hull};
-use crate::take_off::{BoatSummary, CopperSummary, RunUse, WireKind, WireTotal};
+use crate::take_off::{BoatSummary, CopperSummary, RunUse, Termination, WireKind, WireTotal};
 use crate::units::{Length, Name, WireSize, rounded};
 
 /// What lies in each run that is used.
@@ -45,6 +47,47 @@ pub(super) fn run_uses(
             }
         })
         .collect()
+}
+
+/// What lies in each run that is used: conductors under one jacket as one cable.
+pub(super) fn bundles(laid: &Laid, written: &WrittenBoat) -> Vec<Bundle> {
+    let mut bundles: Vec<Bundle> = vec![Bundle::default(); laid.loaded.len()];
+    for (leg, line) in written.lines(laid) {
+        let conductor = &line.conductor;
+        let across_in = match &conductor.cable {
+            None => overall_diameter(conductor.gauge).inch(),
+            Some(label) => {
+                let cable = written.cables.iter().map(|line| &line.cable).find(|cable| cable.label == *label);
+                // The first of a cable's conductors stands for all of it.
+                match cable.filter(|cable| cable.conductors.first() == Some(&conductor.label)) {
+                    Some(cable) => outside_in(cable.conductors.len(), cable.gauge),
+                    None => continue,
+                }
+            }
+        };
+        for &run in &leg.route.runs {
+            bundles[run].cables += 1;
+            bundles[run].squares_in2 += across_in * across_in;
+        }
+    }
+    bundles.iter_mut().enumerate().for_each(|(place, bundle)| bundle.run = place);
+    bundles.retain(|bundle| bundle.cables > 0);
+    bundles
+}
+
+/// What drives the rest of what is met along the way.
+pub(super) fn drivers(laid: &Laid, written: &WrittenBoat) -> Drivers {
+    let mut drivers = Drivers { equipment: written.circuits.len() as u32, ..Drivers::default() };
+    for (_, line) in written.lines(laid) {
+        drivers.conductors += 1;
+        for end in [&line.from, &line.to] {
+            match end.termination {
+                Termination::TwoLayerSplice => drivers.splices += 1,
+                _ => drivers.stud_ends += 1,
+            }
+        }
+    }
+    drivers
 }
 
 /// Copper of all that got a size, beside what the plain choice would take.

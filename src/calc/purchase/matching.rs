@@ -6,6 +6,7 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
+use crate::purchase::fit_out;
 use crate::purchase::price_break::CostSteps;
 use crate::requirements::Need;
 use crate::shop::Shop;
@@ -92,7 +93,7 @@ const ALL_MISSES: [Miss; 21] = [
 pub struct Misses(u32);
 
 impl Misses {
-    fn note(&mut self, missed: bool, miss: Miss) {
+    pub(super) fn note(&mut self, missed: bool, miss: Miss) {
         self.0 |= u32::from(missed) << miss as u8;
     }
 
@@ -158,6 +159,13 @@ pub fn kind_of(need: &Need) -> Option<&'static str> {
         Need::Combiner { .. } => "combiner",
         Need::BowReceptacle { .. } => "bow_receptacle",
         Need::BilgeSwitch { .. } => "bilge_switch",
+        Need::Hose { .. }
+        | Need::PlumbingFitting { .. }
+        | Need::Fastener { .. }
+        | Need::Loom { .. }
+        | Need::MessengerLine {}
+        | Need::Consumable { .. }
+        | Need::BatteryHardware { .. } => fit_out::kind_of(need),
         Need::Item { .. } => return None,
     })
 }
@@ -170,7 +178,7 @@ fn same_rating(a: f64, b: f64) -> bool {
     within(a, b) && within(b, a)
 }
 
-fn by_length(item: &Item) -> bool {
+pub(super) fn by_length(item: &Item) -> bool {
     matches!(item.selling_unit, SellingUnit::Foot | SellingUnit::Metre)
 }
 
@@ -340,6 +348,7 @@ pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
             misses.note(diameter_max.length() < around.length(), Miss::Diameter);
         }
         (Need::Item { .. }, _) => {}
+        (need, _) if fit_out::misses(need, item, &mut misses) => {}
         (need, _) if power_misses(need, &item.attributes, &mut misses) => {}
         (need, _) => debug_assert!(kind_of(need) != Some(item.attributes.kind()), "every kind has its arm"),
     }

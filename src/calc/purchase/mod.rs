@@ -5,6 +5,7 @@ pub mod alternatives;
 mod components;
 mod counted;
 pub mod cut_plan;
+mod fit_out;
 pub mod matching;
 pub mod next_size;
 mod overrule;
@@ -118,7 +119,7 @@ pub fn choose_beside(
             candidates.sort_by_key(|candidate| !beside.there.contains(&candidate.item.sku));
             candidates
         });
-        if matches!(requirement.need, Need::Wire { .. } | Need::Cable { .. }) {
+        if requirement.need.by_length() {
             let lengths = beside.lengths.get(&requirement.key).cloned().unwrap_or_default();
             match candidates {
                 Err(gap) if lengths.is_empty() => chosen.gaps.push(gap),

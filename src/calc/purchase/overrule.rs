@@ -103,8 +103,8 @@ pub(super) fn candidates(
     chosen: &mut Chosen,
 ) -> Result<Vec<Candidate>, Gap> {
     let ItemOverrule { item, reason } = overrule;
-    let computed = matched(requirement, shop, day).ok().and_then(|candidates| match requirement.need {
-        Need::Wire { .. } | Need::Cable { .. } => wire::main_item(requirement, &candidates),
+    let computed = matched(requirement, shop, day).ok().and_then(|candidates| match &requirement.need {
+        need if need.by_length() => wire::main_item(requirement, &candidates),
         _ => counted::cheapest_alone(requirement, &candidates).map(|place| candidates[place].item.sku.clone()),
     });
     chosen.applied.push(AppliedOverrule {

@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 
+use crate::purchase::fit_out;
 use crate::purchase::matching::{Miss, Misses};
 use crate::requirements::Need;
 use crate::shop::item::{Attributes, FuseFamily, Item};
@@ -22,7 +23,7 @@ fn phrase(miss: Miss, need: &Need, item: &Item, day: NaiveDate) -> String {
             better(need, &item.attributes).unwrap_or_else(|| "more than is asked".to_owned())
         ),
         Miss::Unit => {
-            "its buying or selling unit does not suit: wire and cable are sold by the foot or metre".to_owned()
+            "its buying or selling unit does not suit: what is cut from stock is sold by the foot or metre".to_owned()
         }
         _ => format!("it is {}", is(miss, &item.attributes).unwrap_or_else(|| needed(need))),
     }
@@ -135,7 +136,7 @@ fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
         ) => {
             format!("of the family {}", family_words(*family))
         }
-        _ => return None,
+        (_, attributes) => return fit_out::is(miss, attributes),
     })
 }
 
@@ -228,6 +229,13 @@ pub fn needed(need: &Need) -> String {
             "automatic-off-manual bilge switch with running light, {rating_a_min} A and {voltage_v_min} V or more{}",
             protected(*ignition_protected)
         ),
+        Need::Hose { .. }
+        | Need::PlumbingFitting { .. }
+        | Need::Fastener { .. }
+        | Need::Loom { .. }
+        | Need::MessengerLine {}
+        | Need::Consumable { .. }
+        | Need::BatteryHardware { .. } => fit_out::needed(need),
         Need::Item { sku } => format!("item {sku}"),
     }
 }

@@ -44,6 +44,10 @@ struct TakenOff {
     cut_list: Vec<Conductor>,
     #[serde(default)]
     cables: Vec<Cable>,
+    #[serde(default)]
+    plumbing: Pieces,
+    #[serde(default)]
+    along: Pieces,
 }
 
 #[derive(Deserialize)]
@@ -83,17 +87,41 @@ struct Cable {
     cut_length: LengthValue,
 }
 
-/// What tells the pieces of one requirement from those of another: conductors by their colours, size, insulation.
-type Made = (Vec<String>, WireSize, u16);
+/// A piece of hose, loom or line as it is printed.
+#[derive(Deserialize)]
+struct Cut {
+    label: Name,
+    requirement: Name,
+    cut_length: LengthValue,
+}
 
-fn made_of(need: &Need) -> Option<Made> {
-    match need {
-        Need::Wire { size, colour, insulation_c_min } => Some((vec![(*colour).to_owned()], *size, *insulation_c_min)),
-        Need::Cable { size, colours, insulation_c_min, .. } => {
-            Some((colours.iter().map(|colour| (*colour).to_owned()).collect(), *size, *insulation_c_min))
+/// The pieces of a part of the take-off that has some.
+#[derive(Default, Deserialize)]
+struct Pieces {
+    #[serde(default, alias = "hoses")]
+    pieces: Vec<Cut>,
+}
+
+/// What tells the pieces of one requirement from those of another: conductors by their colours, size, insulation, and
+/// whatever else is cut by the requirement's key.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+enum Made {
+    Conductors(Vec<String>, WireSize, u16),
+    Of(Name),
+}
+
+fn made_of(need: &Need, key: &Name) -> Option<Made> {
+    Some(match need {
+        Need::Wire { size, colour, insulation_c_min } => {
+            Made::Conductors(vec![(*colour).to_owned()], *size, *insulation_c_min)
         }
-        _ => None,
-    }
+        Need::Cable { size, colours, insulation_c_min, .. } => {
+            let colours = colours.iter().map(|colour| (*colour).to_owned());
+            Made::Conductors(colours.collect(), *size, *insulation_c_min)
+        }
+        need if need.by_length() => Made::Of(key.clone()),
+        _ => return None,
+    })
 }
 
 impl Frozen {
@@ -103,7 +131,7 @@ impl Frozen {
     /// When it is none, or names what this edition does not know.
     pub fn read(document: &[u8]) -> serde_json::Result<Self> {
         let Document { take_off, exclusions, substitutions } = serde_json::from_slice(document)?;
-        let TakenOff { boat, requirements, cut_list, cables } = take_off;
+        let TakenOff { boat, requirements, cut_list, cables, plumbing, along } = take_off;
         let mut pieces: BTreeMap<Made, Vec<Piece>> = BTreeMap::new();
         let mut add = |made: Made, label: Name, length: LengthValue| {
             let cut = length.length().ok_or_else(|| de::Error::custom(format!("{label} is {length} long")))?;
@@ -112,15 +140,18 @@ impl Frozen {
         };
         for Conductor { label, colour, cable, gauge, insulation_c, cut_length } in cut_list {
             if cable.is_none() {
-                add((vec![colour], gauge, insulation_c), label, cut_length)?;
+                add(Made::Conductors(vec![colour], gauge, insulation_c), label, cut_length)?;
             }
         }
         for Cable { label, colours, gauge, insulation_c, cut_length } in cables {
-            add((colours, gauge, insulation_c), label, cut_length)?;
+            add(Made::Conductors(colours, gauge, insulation_c), label, cut_length)?;
+        }
+        for Cut { label, requirement, cut_length } in plumbing.pieces.into_iter().chain(along.pieces) {
+            add(Made::Of(requirement), label, cut_length)?;
         }
         let left_out: BTreeSet<Name> = exclusions.into_iter().map(|excluded| excluded.gap).collect();
         let requirement = |Needed { key, need, quantity, unit, used_by, customer_supplied }: Needed| {
-            let pieces = made_of(&need).and_then(|made| pieces.remove(&made)).unwrap_or_default();
+            let pieces = made_of(&need, &key).and_then(|made| pieces.remove(&made)).unwrap_or_default();
             Requirement { key, need, quantity, unit, used_by, customer_supplied, pieces }
         };
         let mut requirements: Vec<Requirement> = requirements.into_iter().map(requirement).collect();

@@ -1,10 +1,12 @@
 //! Published tables and their lookups. A table of more than a few cells is a file beside this one, with its source.
 
+pub mod along;
 pub mod ampacity;
 pub mod drop;
 pub mod energy;
 pub mod functions;
 pub mod jackets;
+pub mod plumbing;
 pub mod power;
 pub mod protection;
 pub mod sizes;

@@ -4,6 +4,7 @@ mod attributes;
 mod cable;
 mod dash;
 mod device;
+mod fit_out;
 mod power;
 pub mod usual;
 
@@ -11,6 +12,7 @@ pub use attributes::{Attributes, BranchProtection, FuseFamily};
 pub use cable::{CableShape, Wiring};
 pub use dash::{CutOut, DashKind, DashMount, Outline};
 pub use device::{DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
+pub use fit_out::{BatteryPart, Consumable, Fastener, Fitting, HoseType, Plumbing, PumpKind};
 pub use power::Chemistry;
 
 use chrono::NaiveDate;

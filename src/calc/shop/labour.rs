@@ -66,6 +66,26 @@ pub enum Driver {
     WorkDay,
     /// The job: once wherever something is wired.
     Job,
+    /// A through-hull with its seacock.
+    ThroughHull,
+    /// A fitting above the waterline, or in a well, with its hole.
+    HullFitting,
+    /// A hole whose core is sealed.
+    CoreHole,
+    /// A strainer that comes with no pump.
+    Strainer,
+    /// A manifold of several pumps.
+    Manifold,
+    /// A clamp that holds a bundle.
+    Clamp,
+    /// A grommet in a bulkhead.
+    Grommet,
+    /// A foot of split loom.
+    LoomFoot,
+    /// A foot of hose.
+    HoseFoot,
+    /// An end of hose, clamped.
+    HoseEnd,
     /// Counted where an item, a package or the spec names the operation.
     Stated,
 }
@@ -75,7 +95,10 @@ impl Driver {
     pub const fn phase(self) -> WorkPhase {
         match self {
             Driver::OldCircuit | Driver::ReRig | Driver::WorkDay => WorkPhase::Prepare,
-            Driver::Bundle
+            Driver::Clamp
+            | Driver::Grommet
+            | Driver::LoomFoot
+            | Driver::Bundle
             | Driver::BundleFootOpen
             | Driver::BundleFootTube
             | Driver::BundleFootGunwale
@@ -85,7 +108,8 @@ impl Driver {
             }
             Driver::Label | Driver::PanelPosition | Driver::ChargerOutput => WorkPhase::Connect,
             Driver::Circuit | Driver::ElectronicDevice => WorkPhase::Prove,
-            Driver::BowReceptacle => WorkPhase::Cut,
+            Driver::BowReceptacle | Driver::ThroughHull | Driver::HullFitting => WorkPhase::Cut,
+            Driver::CoreHole => WorkPhase::Seal,
             Driver::HaulOrLaunch | Driver::SeaTrial | Driver::Job => WorkPhase::HandOver,
             Driver::MainDevice
             | Driver::BatterySwitch
@@ -93,6 +117,10 @@ impl Driver {
             | Driver::Charger
             | Driver::Combiner
             | Driver::BilgeSwitch
+            | Driver::Strainer
+            | Driver::Manifold
+            | Driver::HoseFoot
+            | Driver::HoseEnd
             | Driver::Stated => WorkPhase::Mount,
         }
     }
@@ -103,6 +131,13 @@ impl Driver {
             Driver::ElectronicDevice => BoatSystem::Electronics,
             Driver::BowReceptacle => BoatSystem::DeckGear,
             Driver::BilgeSwitch => BoatSystem::Pumps,
+            Driver::ThroughHull
+            | Driver::HullFitting
+            | Driver::CoreHole
+            | Driver::Strainer
+            | Driver::Manifold
+            | Driver::HoseFoot
+            | Driver::HoseEnd => BoatSystem::Plumbing,
             Driver::OldCircuit
             | Driver::ReRig
             | Driver::HaulOrLaunch

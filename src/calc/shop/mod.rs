@@ -1,6 +1,7 @@
 //! The shop's own tables, as values: what it sells, how long its work takes, and how it prices.
 
 pub mod catalogue;
+pub mod fit_out;
 pub mod item;
 pub mod labour;
 pub mod levels_and_freight;

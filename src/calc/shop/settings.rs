@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 use crate::shop::item::{BranchProtection, Function, FuseFamily, Wiring};
 use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
+pub use super::fit_out::{AlongHabits, PlumbingHabits};
 pub use super::levels_and_freight::{Freight, FreightRule, LevelPrice, PriceLevel};
 pub use super::substitutes::{AcceptedColour, Substitutes};
 
@@ -273,6 +274,12 @@ pub struct Settings {
     pub main_fuse_families: Vec<FuseFamily>,
     /// What protects a branch at a panel unless the panel says otherwise.
     pub branch_protection: BranchProtection,
+    /// Habits along the way of cable.
+    #[serde(default)]
+    pub along: AlongHabits,
+    /// Habits of plumbing.
+    #[serde(default)]
+    pub plumbing: PlumbingHabits,
     /// Labour rate per hour.
     #[schema(value_type = String, pattern = r"^[0-9]{1,9}(\.[0-9]{1,6})?$", example = "140.00")]
     pub labour_rate: Decimal,
@@ -400,6 +407,8 @@ impl Settings {
             branch_ratings_a: vec![1.0, 2.0, 3.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0],
             main_fuse_families: vec![FuseFamily::TerminalCube, FuseFamily::Anl, FuseFamily::ClassT],
             branch_protection: BranchProtection::BladeFuse,
+            along: AlongHabits::default(),
+            plumbing: PlumbingHabits::default(),
             labour_rate: dec!(140),
             labour_tax_class: "service".into(),
             labour_charge: LabourCharge::Likely,

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
-use crate::spec::dash_input::{DashFaceInput, DashPointInput};
 use crate::spec::answers::AnswerInput;
+use crate::spec::dash_input::{DashFaceInput, DashPointInput};
 use crate::spec::input::{
     Access, ExtraLineInput, HullForm, JobType, Known, LengthSource, NegativeColour, OverruleInput, Propulsion,
 };
@@ -79,6 +79,15 @@ pub struct Station {
     pub position: Option<Position>,
 }
 
+/// What is in a tube before this job.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct InTube {
+    /// Cables.
+    pub cables: u32,
+    /// Sum of the squares of their diameters, square inches.
+    pub squares_in2: f64,
+}
+
 /// A run between two stations, given by their places in [`Boat::stations`].
 #[derive(Clone, Debug)]
 pub struct Run {
@@ -96,6 +105,10 @@ pub struct Run {
     pub engine_space: bool,
     /// Inside diameter of the tube, when known.
     pub inside_diameter: Option<Length>,
+    /// What is in the tube already.
+    pub already: InTube,
+    /// Bulkheads that it passes.
+    pub bulkheads: u8,
     /// How its length was estimated, for a run of the layout; `None` for one that the spec states.
     pub estimate: Option<Estimate>,
 }
@@ -191,6 +204,19 @@ pub struct Panel {
     pub item: Option<Arc<Item>>,
 }
 
+/// How a pump is plumbed, as the spec says.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct PumpPlumbing {
+    /// Place of the station that it discharges at.
+    pub discharge: Option<usize>,
+    /// Name of the intake that it shares.
+    pub intake: Option<Name>,
+    /// Whether through-hull and seacock are aboard.
+    pub existing_through_hull: bool,
+    /// Whether all of its plumbing is aboard.
+    pub aboard: bool,
+}
+
 /// One piece of equipment: entries with a quantity are spread out, one value each.
 #[derive(Clone, Debug)]
 pub struct Equipment {
@@ -204,6 +230,8 @@ pub struct Equipment {
     pub panel: Option<usize>,
     /// How it is wired, where the spec says so.
     pub wiring: Option<Wiring>,
+    /// How it is plumbed, where the spec says so.
+    pub plumbing: Option<PumpPlumbing>,
     /// Whether the customer brings it.
     pub customer_supplied: bool,
     /// Where it stands in the spec, as a JSON pointer.
@@ -267,6 +295,8 @@ pub struct Boat {
     pub days_between_charges: f64,
     /// Hours that the spec states.
     pub daily_use: Vec<DailyUse>,
+    /// Whether hull and deck have a core where they are drilled.
+    pub cored: Known,
     /// Metal under water.
     pub underwater_metal: Vec<String>,
     /// Work for the whole job, as the spec says it.

@@ -112,6 +112,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         alternator_banks: sources.alternator_banks,
         days_between_charges: power.days_between_charges.unwrap_or(1.0),
         daily_use: sources.daily_use,
+        cored: hull::cored(boat),
         underwater_metal: boat.underwater_metal.clone(),
         work: whole_job_work(boat, faults),
         equipment,

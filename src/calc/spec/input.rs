@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::shop::item::{LabourUse, Wiring};
-use crate::spec::dash_input::DashInput;
 use crate::spec::answers::AnswerInput;
+use crate::spec::dash_input::DashInput;
 use crate::spec::power_input::PowerInput;
 use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
@@ -197,6 +197,17 @@ pub struct StationInput {
     pub position: Option<PositionInput>,
 }
 
+/// Cables of one thickness that are in a tube already.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TubeContentInput {
+    /// How thick each is.
+    pub outside_diameter: LengthValue,
+    /// How many.
+    #[schema(minimum = 1, maximum = 200)]
+    pub count: u16,
+}
+
 /// A path between two stations along which cable can be pulled. It takes the place of the layout's run between the same
 /// two, and whatever it leaves out (access, tube, engine space) stays as the layout has it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -222,6 +233,14 @@ pub struct RunInput {
     /// Inside diameter of the tube.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub inside_diameter: Option<LengthValue>,
+    /// Cables that are in the tube already, and stay.
+    #[serde(default)]
+    #[schema(max_items = 20)]
+    pub in_tube: Vec<TubeContentInput>,
+    /// Bulkheads that it passes; as the layout has it, or none, unless stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(maximum = 20)]
+    pub bulkheads: Option<u8>,
 }
 
 /// The boat itself.
@@ -257,6 +276,10 @@ pub struct BoatInput {
     /// Unit of lengths in the answer; the shop's unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub length_unit: Option<LengthUnit>,
+    /// Whether hull and deck have a core where they are drilled. Unless stated it is unknown: a core is reckoned with, and
+    /// asked about, except on hulls of metal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cored: Option<Known>,
     /// Metal under water that may want bonding: through-hulls, a rudder, a shaft.
     #[serde(default)]
     #[schema(max_items = 30)]
@@ -280,6 +303,28 @@ pub struct BoatInput {
     #[serde(default)]
     #[schema(max_items = 1000)]
     pub runs: Vec<RunInput>,
+}
+
+/// How a raw-water pump is plumbed on this boat, where that is not the usual for its kind.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PumpPlumbingInput {
+    /// Station that it discharges at: at the hull's side, in a well, or on deck. Unless stated, the nearest that is usual
+    /// for its kind.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "starboard_quarter")]
+    pub discharge: Option<Name>,
+    /// Name of the intake that it draws from: pumps that name the same one share it, with a manifold behind it. Unless
+    /// stated it has one of its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "raw_water")]
+    pub intake: Option<Name>,
+    /// Whether through-hull and seacock of its intake are aboard and sound.
+    #[serde(default)]
+    pub existing_through_hull: bool,
+    /// Whether all of its plumbing is aboard and stays: nothing of it is counted.
+    #[serde(default)]
+    pub aboard: bool,
 }
 
 /// Something to be supplied, mounted and wired.
@@ -307,6 +352,9 @@ pub struct EquipmentInput {
     /// How it is wired; the item's way unless stated, and else the shop's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wiring: Option<Wiring>,
+    /// How it is plumbed, for a raw-water pump.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plumbing: Option<PumpPlumbingInput>,
     /// Whether the customer brings it: wired, mounted and not charged.
     #[serde(default)]
     pub customer_supplied: bool,

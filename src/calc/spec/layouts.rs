@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 
 pub use tables::{Form, FormRun, FormStation, form};
 
-use crate::spec::boat::{Estimate, Hull, Position, Run, Station};
+use crate::spec::boat::{Estimate, Hull, InTube, Position, Run, Station};
 use crate::spec::input::{HullForm, Known, LengthSource, Propulsion};
 use crate::units::{Length, LengthUnit, Name};
 
@@ -191,6 +191,8 @@ pub fn runs(hull: &Hull, propulsion: Propulsion, stations: &[Station], moved: &B
                 access: run.access,
                 engine_space: run.engine_space && inboard,
                 inside_diameter: run.tube_in.map(Length::inches),
+                already: InTube::default(),
+                bulkheads: run.turns,
                 estimate: Some(estimate),
             })
         })

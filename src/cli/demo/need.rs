@@ -105,6 +105,32 @@ pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
             protected()
         ),
         "wire_label" => format!("Wire label, around {}", text("around")),
+        "hose" => format!(
+            "Hose {} inside, {}",
+            text("inside_diameter"),
+            if need.get("reinforced") == Some(&Value::Bool(true)) { "reinforced" } else { "smooth or reinforced" }
+        ),
+        "plumbing_fitting" => {
+            let more = |name: &str, word: &str| match need.get(name) {
+                Some(_) => format!(", {} {word}", text(name)),
+                None => String::new(),
+            };
+            let (thread, ways) = (more("pipe_thread", "thread"), more("least_ways", "ways or more"));
+            format!("{} {}{thread}{ways}", first_upper(&text("fitting")), text("nominal_size"))
+        }
+        "fastener" => format!("{}, around {}", first_upper(&text("fastener")), text("around")),
+        "loom" => format!("Split loom, at least {} inside", text("inside_diameter_min")),
+        "messenger_line" => "Messenger line".to_owned(),
+        "consumable" => first_upper(&text("consumable")),
+        "battery_hardware" => match need.get("group") {
+            Some(_) => format!("Battery {}, group {}", text("battery_part"), text("group")),
+            None => format!("Battery {}", text("battery_part")),
+        },
         _ => key.to_owned(),
     })
+}
+
+fn first_upper(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

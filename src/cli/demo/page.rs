@@ -1,6 +1,7 @@
 //! A quote document as a page of plain text, for a terminal: no line is longer than [`PAGE_WIDTH`].
 
 mod banks;
+mod fit_out;
 mod money;
 mod work;
 
@@ -21,7 +22,9 @@ pub fn page(json: &[u8]) -> Result<String, serde_json::Error> {
         ("BANKS AND CHARGING", banks::banks(take_off)),
         ("WIRE BY COLOUR AND GAUGE", wire(take_off)),
         ("CUT LIST", cut_list(take_off)),
-        ("TERMINALS AND FUSES", terminals_and_fuses(take_off)),
+        ("PLUMBING", fit_out::plumbing(take_off)),
+        ("ALONG THE WAY", fit_out::along(take_off)),
+        ("PARTS", terminals_and_fuses(take_off)),
         ("LABOUR", work::labour(take_off)),
         ("WORK PLAN", work::plan(take_off)),
         ("PRICED LINES", lines(&document)),

@@ -28,6 +28,7 @@ const PRICE_LISTS: [(&str, &str); 5] = [
     ("helm.csv", include_str!("shop/helm.csv")),
     ("power.csv", include_str!("shop/power.csv")),
     ("cables.csv", include_str!("shop/cables.csv")),
+    ("fit_out.csv", include_str!("shop/fit_out.csv")),
     ("prices-2027.csv", include_str!("shop/prices-2027.csv")),
 ];
 

@@ -53,10 +53,17 @@ enum ItemKind {
     Combiner,
     BowReceptacle,
     BilgeSwitch,
+    Hose,
+    PlumbingFitting,
+    Fastener,
+    Loom,
+    MessengerLine,
+    Consumable,
+    BatteryHardware,
     Hardware,
 }
 
-const ITEM_KINDS: [&str; 22] = [
+const ITEM_KINDS: [&str; 29] = [
     "device",
     "wire",
     "cable",
@@ -78,6 +85,13 @@ const ITEM_KINDS: [&str; 22] = [
     "combiner",
     "bow_receptacle",
     "bilge_switch",
+    "hose",
+    "plumbing_fitting",
+    "fastener",
+    "loom",
+    "messenger_line",
+    "consumable",
+    "battery_hardware",
     "hardware",
 ];
 

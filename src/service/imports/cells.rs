@@ -6,8 +6,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 use crate::calc::shop::item::{
-    BranchProtection, BuyingUnit, CableShape, Chemistry, DropClass, Duty, Function, FuseFamily, LeadRole, LoadColumn,
-    SellingUnit, Stud, Wiring,
+    BatteryPart, BranchProtection, BuyingUnit, CableShape, Chemistry, Consumable, DropClass, Duty, Fastener, Fitting,
+    Function, FuseFamily, HoseType, LeadRole, LoadColumn, PumpKind, SellingUnit, Stud, Wiring,
 };
 use crate::calc::units::{LengthUnit, LengthValue, WireSize};
 
@@ -124,6 +124,16 @@ words! {
     family: FuseFamily, "fuse family";
     /// What protects a branch.
     protection: BranchProtection, "branch protection";
+    /// What comes with a battery.
+    battery_part: BatteryPart, "part of a battery";
+    /// What is used up.
+    consumable: Consumable, "consumable";
+    /// What closes on a hose or goes round a cable.
+    fastener: Fastener, "fastener";
+    /// Fitting of the plumbing.
+    fitting: Fitting, "fitting";
+    /// How hose is made.
+    hose_type: HoseType, "type of hose";
     /// Selling unit.
     selling_unit: SellingUnit, "selling unit";
     /// Buying unit.
@@ -133,6 +143,29 @@ words! {
 /// The parts of a list separated by `;`, without empty ones.
 fn parts(cell: &str) -> impl Iterator<Item = &str> {
     cell.split(';').map(str::trim).filter(|part| !part.is_empty())
+}
+
+/// What a pump asks of the plumbing: parts such as `pump_kind bait`, `inlet 0.75 in` and `on_seacock yes`.
+pub fn plumbing(cell: &str) -> Cell {
+    let mut plumbing = serde_json::Map::new();
+    for part in parts(cell) {
+        let (name, rest) = part.split_once(' ').unwrap_or((part, ""));
+        let value = match name {
+            "pump_kind" => word::<PumpKind>(rest.trim(), "kind of pump")?,
+            "inlet" | "outlet" | "pipe_thread" => length(rest.trim())?,
+            "on_seacock" => flag(rest.trim())?,
+            _ => {
+                return Err(format!(
+                    "'{part}' is nothing that plumbing has: expected parts such as 'pump_kind bait', 'inlet 0.75 in', \
+                     'outlet 0.75 in', 'pipe_thread 0.5 in' and 'on_seacock yes', with ';' between them"
+                ));
+            }
+        };
+        if plumbing.insert(name.to_owned(), value).is_some() {
+            return Err(format!("'{name}' stands here twice: take one of the two out"));
+        }
+    }
+    Ok(Value::Object(plumbing))
 }
 
 /// Labour operations with their quantities; `none` where the item takes no work, which an empty cell does not say.

@@ -29,7 +29,8 @@ pub const COMMON: [(&str, bool); 17] = [
 pub type Cell = fn(&str) -> Result<Value, String>;
 
 /// Attribute columns: name, and how its cells are read. A name means the same on every kind that has it.
-pub const ATTRIBUTES: [(&str, Cell); 47] = [
+pub const ATTRIBUTES: [(&str, Cell); 60] = [
+    ("battery_part", cells::battery_part),
     ("capacity_ah", cells::number),
     ("case_ground", cells::flag),
     ("charge_a", cells::number),
@@ -39,15 +40,23 @@ pub const ATTRIBUTES: [(&str, Cell); 47] = [
     ("colour", cells::text),
     ("colours", cells::texts),
     ("conductors", cells::whole),
+    ("consumable", cells::consumable),
     ("dash_mount", dash_cell::dash_mount),
+    ("diameter_from", cells::length),
     ("diameter_max", cells::length),
+    ("diameter_to", cells::length),
     ("draw_a", cells::number),
     ("drop_class", cells::drop_class),
     ("duty", cells::duty),
     ("family", cells::family),
+    ("fastener", cells::fastener),
+    ("fitting", cells::fitting),
     ("fused_outputs", cells::flag),
     ("function", cells::function),
+    ("group", cells::text),
+    ("hose_type", cells::hose_type),
     ("ignition_protected", cells::flag),
+    ("inside_diameter", cells::length),
     ("insulation_c", cells::whole),
     ("interrupt_a", cells::number),
     ("isolates_while_cranking", cells::flag),
@@ -55,12 +64,15 @@ pub const ATTRIBUTES: [(&str, Cell); 47] = [
     ("limits_charging", cells::flag),
     ("load_column", cells::load_column),
     ("maker_fuse_a", cells::number),
+    ("nominal_size", cells::length),
     ("nominal_voltage_v", cells::whole),
     ("nominal_voltages_v", cells::wholes),
     ("output_a", cells::number),
     ("outputs", cells::whole),
     ("outside_diameter", cells::length),
     ("piece_length", cells::length),
+    ("pipe_thread", cells::length),
+    ("plumbing", cells::plumbing),
     ("positions", cells::whole),
     ("protection", cells::protection),
     ("rated_voltage_v", cells::number),
@@ -76,6 +88,7 @@ pub const ATTRIBUTES: [(&str, Cell); 47] = [
     ("supplied_diameter", cells::length),
     ("tinned", cells::flag),
     ("voltage_rating_v", cells::number),
+    ("ways", cells::whole),
     ("wiring", cells::wiring),
 ];
 
@@ -90,7 +103,7 @@ pub struct Kind {
 }
 
 /// All kinds.
-pub const KINDS: [Kind; 22] = [
+pub const KINDS: [Kind; 29] = [
     Kind {
         name: "device",
         needs: &["function"],
@@ -105,6 +118,7 @@ pub const KINDS: [Kind; 22] = [
             "maker_fuse_a",
             "wiring",
             "dash_mount",
+            "plumbing",
             "ignition_protected",
         ],
     },
@@ -131,7 +145,7 @@ pub const KINDS: [Kind; 22] = [
     Kind {
         name: "battery",
         needs: &["nominal_voltage_v", "capacity_ah"],
-        may: &["cold_cranking_a", "chemistry", "charge_a"],
+        may: &["cold_cranking_a", "chemistry", "charge_a", "group"],
     },
     Kind { name: "battery_switch", needs: &["rating_a", "voltage_rating_v", "stud"], may: &["ignition_protected"] },
     Kind { name: "terminal_boot", needs: &["size_from", "size_to", "colour"], may: &[] },
@@ -156,6 +170,13 @@ pub const KINDS: [Kind; 22] = [
         needs: &["rating_a", "voltage_rating_v"],
         may: &["running_light", "ignition_protected"],
     },
+    Kind { name: "hose", needs: &["inside_diameter", "hose_type"], may: &[] },
+    Kind { name: "plumbing_fitting", needs: &["fitting", "nominal_size"], may: &["pipe_thread", "ways"] },
+    Kind { name: "fastener", needs: &["fastener", "diameter_from", "diameter_to"], may: &[] },
+    Kind { name: "loom", needs: &["inside_diameter"], may: &[] },
+    Kind { name: "messenger_line", needs: &[], may: &[] },
+    Kind { name: "consumable", needs: &["consumable"], may: &[] },
+    Kind { name: "battery_hardware", needs: &["battery_part"], may: &["group"] },
     Kind { name: "hardware", needs: &[], may: &[] },
 ];
 

@@ -1,5 +1,7 @@
 //! Whether an item makes sense, and fits the shop's settings.
 
+mod fit_out;
+
 use std::collections::BTreeSet;
 
 use chrono::{Datelike, NaiveDate};
@@ -55,12 +57,16 @@ fn classes(item: &Item, settings: &Settings, checks: &mut Checks) {
     }
 }
 
-/// Wire and cable are sold by length and all other things that requirements are matched to by the piece; hardware either way.
+/// Wire, cable and hose are sold by length and all other things that requirements are matched to by the piece; hardware either way.
 fn selling_unit(item: &Item, checks: &mut Checks) {
     let by_length = item.selling_unit != SellingUnit::Each;
     match item.attributes {
-        Attributes::Wire { .. } | Attributes::Cable { .. } => checks.must(by_length, "/selling_unit", || {
-            let kind = item.attributes.kind();
+        Attributes::Wire { .. }
+        | Attributes::Cable { .. }
+        | Attributes::Hose { .. }
+        | Attributes::Loom { .. }
+        | Attributes::MessengerLine {} => checks.must(by_length, "/selling_unit", || {
+            let kind = item.attributes.kind().replace('_', " ");
             format!("{kind} is sold by length: expected foot or metre, with the length of one spool as buying_quantity")
         }),
         Attributes::Hardware {} => {}
@@ -101,8 +107,18 @@ fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
     }
     match attributes {
         Attributes::Device {
-            function, rated_voltage_v, nominal_voltages_v, draw_a, leads: all, maker_fuse_a, ..
+            function,
+            rated_voltage_v,
+            nominal_voltages_v,
+            draw_a,
+            leads: all,
+            maker_fuse_a,
+            plumbing,
+            ..
         } => {
+            if let Some(plumbing) = plumbing {
+                fit_out::plumbing(plumbing, *function, checks);
+            }
             checks.must(rated_voltage_v.is_some(), at("rated_voltage_v"), || no_usual(*function, "voltage"));
             if let Some(volts) = rated_voltage_v {
                 checks.number(at("rated_voltage_v"), *volts, 1.0, 100.0);
@@ -179,7 +195,10 @@ fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
             checks.whole(at("positions"), u64::from(*positions), 1, 100);
             checks.number(at("rating_a"), *rating_a, 1.0, 2000.0);
         }
-        Attributes::Battery { nominal_voltage_v, capacity_ah, cold_cranking_a, charge_a, .. } => {
+        Attributes::Battery { nominal_voltage_v, capacity_ah, cold_cranking_a, charge_a, group, .. } => {
+            if let Some(group) = group {
+                checks.text(at("group"), group, 20);
+            }
             checks.whole(at("nominal_voltage_v"), u64::from(*nominal_voltage_v), 1, 100);
             checks.number(at("capacity_ah"), *capacity_ah, 1.0, 2000.0);
             if let Some(cold_cranking) = cold_cranking_a {
@@ -217,6 +236,13 @@ fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
             checks.number(at("rating_a"), *rating_a, 0.5, 100.0);
             checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
         }
+        Attributes::Hose { .. }
+        | Attributes::PlumbingFitting { .. }
+        | Attributes::Fastener { .. }
+        | Attributes::Loom { .. }
+        | Attributes::MessengerLine {}
+        | Attributes::Consumable { .. }
+        | Attributes::BatteryHardware { .. } => fit_out::attributes(attributes, checks),
     }
 }
 

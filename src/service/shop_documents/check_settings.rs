@@ -9,7 +9,8 @@ use rust_decimal::Decimal;
 use crate::calc::findings::Fault;
 use crate::calc::rules::jackets::BREAK_OUT_MOST_MM;
 use crate::calc::shop::settings::{
-    AcceptedColour, Category, Freight, FreightRule, LevelPrice, PriceLevel, Settings, TaxClass, TaxTreatment, Terms,
+    AcceptedColour, AlongHabits, Category, Freight, FreightRule, LevelPrice, PlumbingHabits, PriceLevel, Settings,
+    TaxClass, TaxTreatment, Terms,
 };
 use crate::calc::units::{AreaStandard, Length, LengthUnit, Name, WireSize};
 use crate::service::checks::Checks;
@@ -42,6 +43,7 @@ pub fn check_settings(settings: &Settings) -> Vec<Fault> {
     freight(settings, &mut checks);
     terms(settings, &mut checks);
     substitutes(settings, &mut checks);
+    fit_out(settings, &mut checks);
     checks.faults()
 }
 
@@ -305,4 +307,40 @@ pub(super) fn check_items(settings: &Settings, pairs: &[(String, Option<String>)
         });
     }
     checks.faults()
+}
+
+/// Habits of plumbing and along the way of cable.
+fn fit_out(settings: &Settings, checks: &mut Checks) {
+    let PlumbingHabits {
+        between_fittings,
+        unknown_discharge,
+        discharge_loop,
+        fittings_per_cartridge,
+        holes_per_core_kit,
+    } = &settings.plumbing;
+    checks.length("/plumbing/between_fittings", *between_fittings, false);
+    checks.length("/plumbing/unknown_discharge", *unknown_discharge, false);
+    checks.length("/plumbing/discharge_loop", *discharge_loop, true);
+    checks.whole("/plumbing/fittings_per_cartridge", u64::from(*fittings_per_cartridge), 1, 100);
+    checks.whole("/plumbing/holes_per_core_kit", u64::from(*holes_per_core_kit), 1, 100);
+    let AlongHabits {
+        consumables: _,
+        support_spacing,
+        tie_spacing,
+        loom: _,
+        messenger_tail,
+        ends_per_can,
+        splices_per_can,
+    } = &settings.along;
+    for (name, spacing) in [("support_spacing", support_spacing), ("tie_spacing", tie_spacing)] {
+        let pointer = format!("/along/{name}");
+        checks.length(pointer.clone(), *spacing, false);
+        // Closer than that a boat would take more of them than it has inches.
+        checks.must(spacing.length() >= Some(Length::inches(1.0)), pointer, || {
+            format!("{spacing} is closer than anyone sets them: expected 1 in or more")
+        });
+    }
+    checks.length("/along/messenger_tail", *messenger_tail, true);
+    checks.whole("/along/ends_per_can", u64::from(*ends_per_can), 1, 10_000);
+    checks.whole("/along/splices_per_can", u64::from(*splices_per_can), 1, 10_000);
 }

@@ -1,10 +1,12 @@
 //! The chain from spec to take-off, on small boats whose figures can be followed by hand.
 
 mod answers;
+mod along;
 mod cables;
 mod layouts;
 mod lengths;
 mod overrules;
+mod plumbing;
 mod posts;
 mod power;
 mod practice;

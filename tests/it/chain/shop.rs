@@ -88,7 +88,15 @@ pub fn shop() -> Shop {
     });
     let mut bilge_switch = load("BILGE-2", "accessory", 1.0);
     bilge_switch["attributes"] = json!({"kind": "bilge_switch", "rating_a": 2, "voltage_rating_v": 32});
+    let mut bait = load("PUMP-BAIT", "accessory", 3.0);
+    bait["attributes"]["plumbing"] = json!({
+        "pump_kind": "bait", "inlet": {"value": 0.5, "unit": "in"}, "outlet": {"value": 0.625, "unit": "in"},
+        "pipe_thread": {"value": 0.5, "unit": "in"}, "on_seacock": true
+    });
     let items = [
+        bait,
+        load("PUMP-WELL", "live_well_pump", 4.0),
+        load("PUMP-WASH", "wash_down_pump", 8.0),
         combiner,
         bilge_switch,
         battery("BAT-100", 12, 100.0, 550.0),

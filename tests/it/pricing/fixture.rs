@@ -155,6 +155,8 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         wire: Vec::new(),
         runs: Vec::new(),
         dashes: Vec::new(),
+        plumbing: None,
+        along: None,
         requirements,
         labour: Labour {
             operations: Vec::new(),

@@ -1,10 +1,12 @@
 //! The one table of rules: every derivation names a rule by its id, and finds here what it says and where it was read.
 
+pub mod along;
 pub mod dash;
 pub mod electrical;
 pub mod energy;
 pub mod jackets;
 pub mod labour_and_price;
+pub mod plumbing;
 pub mod power;
 pub mod quantities;
 
@@ -23,10 +25,20 @@ static BY_ID: LazyLock<BTreeMap<&'static str, &'static Rule>> = LazyLock::new(||
 
 /// Every rule of every section.
 pub fn all() -> impl Iterator<Item = &'static Rule> {
-    [electrical::ALL, quantities::ALL, power::ALL, energy::ALL, jackets::ALL, dash::ALL, labour_and_price::ALL]
-        .into_iter()
-        .flatten()
-        .copied()
+    [
+        electrical::ALL,
+        quantities::ALL,
+        power::ALL,
+        energy::ALL,
+        jackets::ALL,
+        plumbing::ALL,
+        along::ALL,
+        dash::ALL,
+        labour_and_price::ALL,
+    ]
+    .into_iter()
+    .flatten()
+    .copied()
 }
 
 /// The rule of that id.

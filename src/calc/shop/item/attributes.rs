@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 use super::cable::{CableShape, Wiring};
 use super::dash::DashMount;
 use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
+use super::fit_out::{BatteryPart, Consumable, Fastener, Fitting, HoseType, Plumbing};
 use super::power::Chemistry;
 use crate::units::{LengthValue, WireSize};
 
@@ -102,6 +103,9 @@ pub enum Attributes {
         /// How it goes into a dash, if it does.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         dash_mount: Option<Box<DashMount>>,
+        /// What it asks of the plumbing, where that is not what is usual for a raw-water pump of its function.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        plumbing: Option<Plumbing>,
         /// Whether it is ignition protected.
         #[serde(default)]
         ignition_protected: bool,
@@ -267,6 +271,10 @@ pub enum Attributes {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(minimum = 0.5, maximum = 1000)]
         charge_a: Option<f64>,
+        /// Its size by the trade's group number, so that tray and hold-down suit it; absent where nobody has said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(min_length = 1, max_length = 20, example = "31")]
+        group: Option<String>,
     },
     /// Battery switch.
     BatterySwitch {
@@ -384,6 +392,57 @@ pub enum Attributes {
         #[serde(default)]
         ignition_protected: bool,
     },
+    /// Hose.
+    Hose {
+        /// Inside diameter.
+        inside_diameter: LengthValue,
+        /// How it is made.
+        hose_type: HoseType,
+    },
+    /// Fitting of the plumbing.
+    PlumbingFitting {
+        /// Which.
+        fitting: Fitting,
+        /// Nominal size: of the pipe thread of a through-hull or seacock, else of the hose it takes.
+        nominal_size: LengthValue,
+        /// Pipe thread at the other end of an adapter.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pipe_thread: Option<LengthValue>,
+        /// Outlets of a manifold.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(minimum = 2, maximum = 12)]
+        ways: Option<u16>,
+    },
+    /// What closes on a hose or goes round a cable or bundle.
+    Fastener {
+        /// Which.
+        fastener: Fastener,
+        /// Smallest outside diameter that it goes round.
+        diameter_from: LengthValue,
+        /// Largest outside diameter that it goes round.
+        diameter_to: LengthValue,
+    },
+    /// Split loom that a bundle lies in.
+    Loom {
+        /// Inside diameter.
+        inside_diameter: LengthValue,
+    },
+    /// Line that is left in a tube for the next pull.
+    MessengerLine {},
+    /// What is used up and counted by the pack.
+    Consumable {
+        /// Which.
+        consumable: Consumable,
+    },
+    /// What comes with a battery.
+    BatteryHardware {
+        /// Which.
+        battery_part: BatteryPart,
+        /// Battery that it suits, by the trade's group number; absent where it suits any.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(min_length = 1, max_length = 20, example = "31")]
+        group: Option<String>,
+    },
     /// Anything that is counted and not wired.
     Hardware {},
 }
@@ -413,6 +472,13 @@ impl Attributes {
             Attributes::Combiner { .. } => "combiner",
             Attributes::BowReceptacle { .. } => "bow_receptacle",
             Attributes::BilgeSwitch { .. } => "bilge_switch",
+            Attributes::Hose { .. } => "hose",
+            Attributes::PlumbingFitting { .. } => "plumbing_fitting",
+            Attributes::Fastener { .. } => "fastener",
+            Attributes::Loom { .. } => "loom",
+            Attributes::MessengerLine {} => "messenger_line",
+            Attributes::Consumable { .. } => "consumable",
+            Attributes::BatteryHardware { .. } => "battery_hardware",
             Attributes::Hardware {} => "hardware",
         }
     }

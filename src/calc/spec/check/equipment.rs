@@ -6,11 +6,12 @@ use std::sync::Arc;
 use super::names::{Names, nearest, well_formed};
 use super::panels::find_item;
 use crate::findings::{Fault, Gap};
+use crate::rules::plumbing::{draws_from_sea, pump_of};
 use crate::rules::protection::charging_voltage_v;
 use crate::shop::Shop;
 use crate::shop::item::{Attributes, Item, LabourUse, Wiring};
-use crate::spec::boat::{Bank, Equipment, Panel};
-use crate::spec::input::BoatSpecInput;
+use crate::spec::boat::{Bank, Equipment, Panel, PumpPlumbing};
+use crate::spec::input::{BoatSpecInput, PumpPlumbingInput};
 use crate::spec::packages::{self, PackageFault};
 use crate::units::Name;
 
@@ -25,6 +26,7 @@ pub(super) struct Entry {
     station: Option<usize>,
     panel: Option<usize>,
     wiring: Option<Wiring>,
+    plumbing: Option<PumpPlumbing>,
     customer_supplied: bool,
     pointer: String,
 }
@@ -75,6 +77,9 @@ impl Gathering<'_> {
                 format!("/equipment/{i}"),
             );
             self.wired(entry.wiring, &at("wiring"));
+            if let Some(plumbing) = &entry.plumbing {
+                self.plumbed(plumbing, &at("plumbing"));
+            }
         }
     }
 
@@ -149,6 +154,34 @@ impl Gathering<'_> {
         }
     }
 
+    /// How the entry that was added last is plumbed.
+    fn plumbed(&mut self, stated: &PumpPlumbingInput, pointer: &str) {
+        let Some(last) = self.entries.last_mut() else { return };
+        let Some((kind, _)) = pump_of(&last.item.attributes) else {
+            let message = format!("'{}' is no raw-water pump: leave this out", last.item.sku);
+            self.faults.push(Fault::new(pointer, message));
+            return;
+        };
+        let PumpPlumbingInput { discharge, intake, existing_through_hull, aboard } = stated;
+        let drawn = [("intake", intake.is_some()), ("existing_through_hull", *existing_through_hull)];
+        for (field, _) in drawn.into_iter().filter(|(_, stated)| *stated && !draws_from_sea(kind)) {
+            let message =
+                format!("a {} pump draws nothing from the sea: leave this out", kind.word().replace('_', " "));
+            self.faults.push(Fault::new(format!("{pointer}/{field}"), message));
+        }
+        if let Some(intake) = intake.as_ref().filter(|intake| !well_formed(intake.as_str())) {
+            let message = format!("'{intake}' cannot be an identifier: write lower-case letters, digits, '-' and '_'");
+            self.faults.push(Fault::new(format!("{pointer}/intake"), message));
+        }
+        let at = || format!("{pointer}/discharge");
+        last.plumbing = Some(PumpPlumbing {
+            discharge: discharge.as_ref().map(|station| self.stations.find(station, at, self.faults)),
+            intake: intake.clone(),
+            existing_through_hull: *existing_through_hull,
+            aboard: *aboard,
+        });
+    }
+
     fn add(
         &mut self,
         id: Option<Name>,
@@ -196,7 +229,8 @@ impl Gathering<'_> {
             let panel = panel.map(|panel| [".", panel.id.as_str()].concat()).unwrap_or_default();
             Name::from(place.map_or(sku.clone(), |place| [sku.as_str(), "@", place, &panel].concat()))
         });
-        self.entries.push(Entry { key, item, quantity, station, panel, wiring: None, customer_supplied, pointer });
+        let (wiring, plumbing) = (None, None);
+        self.entries.push(Entry { key, item, quantity, station, panel, wiring, plumbing, customer_supplied, pointer });
     }
 
     /// A switch, fuse, breaker, holder or panel that is named by itself must stand the charging voltage of the banks at
@@ -267,12 +301,13 @@ impl Gathering<'_> {
             return Vec::new();
         }
         self.entries.sort_by(|a, b| {
-            (&a.key, &a.item.sku, a.panel, a.station, a.wiring, a.customer_supplied).cmp(&(
+            (&a.key, &a.item.sku, a.panel, a.station, a.wiring, &a.plumbing, a.customer_supplied).cmp(&(
                 &b.key,
                 &b.item.sku,
                 b.panel,
                 b.station,
                 b.wiring,
+                &b.plumbing,
                 b.customer_supplied,
             ))
         });
@@ -288,6 +323,7 @@ impl Gathering<'_> {
                     station: entry.station,
                     panel: entry.panel,
                     wiring: entry.wiring,
+                    plumbing: entry.plumbing.clone(),
                     customer_supplied: entry.customer_supplied,
                     pointer: entry.pointer.clone(),
                 });

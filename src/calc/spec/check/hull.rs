@@ -9,9 +9,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::names::{Names, bounded};
 use crate::findings::Fault;
-use crate::spec::boat::{Hull, Position, Run, Station};
+use crate::spec::boat::{Hull, InTube, Position, Run, Station};
 use crate::spec::input::{
-    Access, BoatInput, BoatSpecInput, Known, PositionInput, Propulsion, RunInput, Side, StationInput,
+    Access, BoatInput, BoatSpecInput, HullForm, Known, PositionInput, Propulsion, RunInput, Side, StationInput,
 };
 use crate::spec::layouts::{self, BATTERY_STATION, PANEL_STATION};
 use crate::spec::power_input::{BankInput, PanelInput, PowerInput};
@@ -72,6 +72,14 @@ pub(super) fn hull(input: &BoatSpecInput, faults: &mut Vec<Fault>) -> Option<Hul
         faults.push(Fault::new(format!("/boat/{field}"), message));
     }
     None
+}
+
+/// Whether hull and deck have a core: as stated; metal has none, and of others nobody knows.
+pub(super) fn cored(boat: &BoatInput) -> Known {
+    boat.cored.unwrap_or(match boat.hull_form {
+        Some(HullForm::AluminumUtility | HullForm::Pontoon) => Known::No,
+        _ => Known::Unknown,
+    })
 }
 
 /// One 12 V bank and one panel, where every layout has a place for them (common practice).
@@ -204,7 +212,10 @@ pub(super) fn runs(
         runs.push(run);
     }
     runs.extend(of_layout.into_iter().filter(|(pair, _)| !pairs.contains(pair)).map(|(_, run)| run));
-    runs.sort_by_key(|r| (r.a, r.b, r.length, r.engine_space, r.access, r.source, r.inside_diameter));
+    runs.sort_by_key(|r| {
+        let already = (r.already.cables, r.already.squares_in2.to_bits());
+        (r.a, r.b, r.length, r.engine_space, r.access, r.source, r.inside_diameter, already, r.bulkheads)
+    });
     runs
 }
 
@@ -232,6 +243,21 @@ fn run(
     });
     let unstated = if stated_diameter.is_some() { Access::Tube } else { known.map_or(Access::Open, |k| k.access) };
     let access = stated.access.unwrap_or(unstated);
+    let mut already = InTube::default();
+    for (n, cable) in stated.in_tube.iter().enumerate() {
+        let bounds = (Length::inches(0.02).ft(), Length::inches(TUBE_WIDEST_IN).ft());
+        let pointer = || format!("/boat/runs/{i}/in_tube/{n}/outside_diameter");
+        let across = bounded(cable.outside_diameter, "a cable's outside diameter", bounds, pointer, faults);
+        if !(1..=200).contains(&cable.count) {
+            let message = format!("{} such cables in a tube make no sense: it must be from 1 to 200", cable.count);
+            faults.push(Fault::new(format!("/boat/runs/{i}/in_tube/{n}/count"), message));
+        }
+        already.cables += u32::from(cable.count);
+        already.squares_in2 += f64::from(cable.count) * across.inch() * across.inch();
+    }
+    if stated.bulkheads.is_some_and(|bulkheads| bulkheads > 20) {
+        faults.push(Fault::new(at("bulkheads"), "so many bulkheads make no sense: it must be 20 at most"));
+    }
     let of_tube = known.filter(|k| access == Access::Tube && k.access == Access::Tube).and_then(|k| k.inside_diameter);
     Run {
         a: from.min(to),
@@ -241,6 +267,8 @@ fn run(
         access,
         engine_space: stated.engine_space || known.is_some_and(|k| k.engine_space),
         inside_diameter: stated_diameter.or(of_tube),
+        already,
+        bulkheads: stated.bulkheads.unwrap_or(known.map_or(0, |k| k.bulkheads)),
         estimate: None,
     }
 }
@@ -248,7 +276,6 @@ fn run(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::spec::input::HullForm;
     use crate::spec::layouts::form;
 
     #[test]

@@ -123,7 +123,7 @@ pub(super) fn batteries(bank: &BankInput, pointer: &str, shop: &Shop, faults: &m
         let Some(item) = item_of_kind(&entry.sku, "battery", shop, || format!("{pointer}/{i}/sku"), faults) else {
             continue;
         };
-        if let Attributes::Battery { nominal_voltage_v, capacity_ah, cold_cranking_a, chemistry, charge_a } =
+        if let Attributes::Battery { nominal_voltage_v, capacity_ah, cold_cranking_a, chemistry, charge_a, .. } =
             &item.attributes
         {
             volts.push(*nominal_voltage_v);
