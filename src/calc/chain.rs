@@ -20,6 +20,7 @@ use crate::circuits::select::{Sizes, select};
 use crate::dash;
 use crate::findings::{Fault, Gap, Warning};
 use crate::labour::{labour, unknown_operations};
+use crate::network::{Planned, network_side, plan};
 use crate::plumbing::plumb;
 use crate::power::{Facts, PowerSide, power_side};
 use crate::questions::{omissions, questions};
@@ -29,6 +30,7 @@ use crate::spec::boat::Boat;
 use crate::spec::check::check;
 use crate::spec::fitted::fitted;
 use crate::spec::input::BoatSpecInput;
+use crate::supplied::supplied_side;
 use crate::take_off::TakeOff;
 use crate::units::{Name, within};
 use crate::work_plan::work_plan;
@@ -43,10 +45,26 @@ use writing::write;
 pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault>> {
     let shop = &*fitted(shop, &input.boat);
     let settings = &*shop.settings;
-    let boat = check(input, shop)?;
+    let mut boat = check(input, shop)?;
+    // The network's power tap is a circuit like any other, so the network is planned before the circuits.
+    let (planned, unreached) = match plan(&boat, settings) {
+        Ok(planned) => (planned, Vec::new()),
+        Err(faults) => (Planned::default(), faults),
+    };
+    boat.equipment.extend(planned.tap);
+    let boat = boat;
     let mut loads = loads(&boat);
     let classes: Vec<_> = boat.banks.iter().map(bank_class).collect();
-    let mut laid = lay(&boat, &loads, &classes, settings)?;
+    let mut laid = match lay(&boat, &loads, &classes, settings) {
+        Ok(laid) if unreached.is_empty() => laid,
+        Ok(_) => return Err(unreached),
+        Err(mut faults) => {
+            faults.extend(unreached);
+            faults.sort();
+            faults.dedup();
+            return Err(faults);
+        }
+    };
 
     let wanted = overrules::conductors(&boat, &loads, &laid, settings)?;
     let mut unjacketed = Vec::new();
@@ -65,6 +83,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     warnings.extend(jackets::kept_single(&laid, &loads));
 
     warnings.extend(fuses_too_small(&loads));
+    warnings.extend(planned.warnings);
     if !sizes.copper.proved {
         let message = "the sizes keep every limit, but the search for the least copper ended at its bound of work: \
                        buses that follow their panels would let it finish";
@@ -89,12 +108,15 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     let mut plumbing = plumb(&boat, settings, &mut ledger);
     let (bundles, drivers) = (totals::bundles(&laid, &written), totals::drivers(&laid, &written));
     let mut on_the_way = along(&boat, settings, &bundles, drivers, &mut ledger);
+    let mut network = network_side(planned.plan.as_ref(), &boat, &written.circuits, settings, &mut ledger);
+    let mut supplied = supplied_side(&boat, settings, &mut ledger);
     let mut parts = Parts::new(&boat, settings);
     parts.equipment();
     parts.circuits(&written, &laid);
     parts.power(&mut power);
     parts.fit_out(&mut plumbing.parts, &mut plumbing.pieces);
     parts.along(&mut on_the_way);
+    parts.network(&mut network, &mut supplied);
     warnings.append(&mut parts.warnings);
     let mut gaps = boat.gaps.clone();
     gaps.append(&mut parts.gaps);
@@ -104,9 +126,17 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     gaps.extend(dashes.iter().flat_map(dash::findings::gaps));
     warnings.extend(dashes.iter().flat_map(dash::findings::warnings));
 
-    let runs = run_uses(&boat, &laid, &written, settings, &mut ledger);
-    let counted =
-        counting::Counted { boat: &boat, loads: &loads, written: &written, laid: &laid, power: &power, runs: &runs };
+    network.through.append(&mut supplied.through);
+    let runs = run_uses(&boat, &laid, &written, &network.through, settings, &mut ledger);
+    let counted = counting::Counted {
+        boat: &boat,
+        loads: &loads,
+        written: &written,
+        laid: &laid,
+        power: &power,
+        network: &network,
+        runs: &runs,
+    };
     let mut counts = counting::counts(counted, &shop.labour_operations);
     counts.add(&plumbing.counts);
     counts.add(&on_the_way.counts);
@@ -125,16 +155,23 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     let mut overrules = wanted.applied(&boat, &loads, &laid, settings);
     overrules.extend(hours_overruled);
 
-    let used_runs: Vec<usize> = laid.loaded.iter().enumerate().filter(|(_, n)| **n > 0).map(|(i, _)| i).collect();
+    let through = |run: usize| network.through.iter().any(|(used, _)| *used == run);
+    let used_runs: Vec<usize> = (0..boat.runs.len()).filter(|run| laid.loaded[*run] > 0 || through(*run)).collect();
     let laid_out = estimates::hull_in_use(&boat, &used_runs);
     warnings.extend(estimates::warnings(laid_out, settings));
     Ok(TakeOff {
         boat: summary(&boat, &laid, laid_out, settings),
-        questions: [questions(&boat, &loads, &used_runs), left_out.questions, power.questions, plumbing.questions]
-            .concat(),
+        questions: [
+            questions(&boat, &loads, &used_runs),
+            left_out.questions,
+            power.questions,
+            supplied.questions,
+            plumbing.questions,
+        ]
+        .concat(),
         answers: left_out.answers,
         assumptions: assumptions::assumptions(&boat, (&laid, &written.circuits), laid_out, shop),
-        cautions: [cautions(&boat), power.cautions, plumbing.cautions].concat(),
+        cautions: [cautions(&boat), power.cautions, network.cautions, plumbing.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),
         cables: written.cables.into_iter().map(|line| line.cable).collect(),
@@ -148,6 +185,8 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
         banks: power.banks,
         alternator: power.alternator,
         panels: power.rooms,
+        network: network.network,
+        supplied_cables: supplied.cables,
         cut_list: written
             .conductors
             .into_iter()

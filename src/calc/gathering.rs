@@ -11,7 +11,7 @@ use smallvec::SmallVec;
 use crate::circuits::ends::ShrinkPiece;
 use crate::requirements::{Need, Piece, Requirement, length_quantity};
 use crate::rules::jackets;
-use crate::shop::item::{Chemistry, FuseFamily, SellingUnit, Stud};
+use crate::shop::item::{Chemistry, FuseFamily, NetworkClass, NetworkConnector, SellingUnit, Stud, SuppliedCableKind};
 use crate::units::{Length, LengthUnit, LengthValue, Name, WireSize, rounded};
 
 /// A need in a form that can be ordered: figures in thousandths.
@@ -159,6 +159,44 @@ pub enum Part {
     },
     /// Of the fit-out.
     FitOut(FitOut),
+    /// Network cable.
+    NetworkCable {
+        /// Class.
+        class: NetworkClass,
+        /// Least length, millimetres.
+        min_mm: u64,
+        /// Greatest length, millimetres.
+        max_mm: u64,
+    },
+    /// Tee of the data network.
+    NetworkTee(NetworkConnector),
+    /// Terminator of the data network.
+    NetworkTerminator(NetworkConnector),
+    /// Power tap of the data network.
+    NetworkPowerTap {
+        /// Connectors.
+        connector: NetworkConnector,
+        /// Least rating, milliamperes.
+        rating_ma: u64,
+    },
+    /// Cable between displays.
+    DisplayCable {
+        /// Plug.
+        plug: Name,
+        /// Least length, millimetres.
+        min_mm: u64,
+    },
+    /// Gateway of an engine: most that it may draw, in load equivalency numbers.
+    EngineGateway(u8),
+    /// Extension of a supplied cable.
+    CableExtension {
+        /// What it extends.
+        extends: SuppliedCableKind,
+        /// Plug.
+        plug: Name,
+        /// Least length, millimetres.
+        min_mm: u64,
+    },
     /// A particular item.
     Item(Name),
 }
@@ -168,6 +206,12 @@ impl Part {
     pub fn key(&self) -> Name {
         Name::from(need(self.clone()).key())
     }
+}
+
+/// The least whole millimetres that a length must have, for [`Part`]: never less than it is.
+pub fn millimetres_up(length: Length) -> u64 {
+    let one = LengthUnit::Mm.nanometres();
+    u64::try_from(length.nanometres()).unwrap_or_default().div_ceil(one.unsigned_abs())
 }
 
 /// Thousandths of a figure, for [`Part`].
@@ -359,6 +403,19 @@ pub fn need_of(part: Part) -> Need {
             Need::BilgeSwitch { rating_a_min: figure(rating_ma), voltage_v_min: figure(voltage_mv), ignition_protected }
         }
         Part::FitOut(part) => part.need(),
+        Part::NetworkCable { class, min_mm, max_mm } => {
+            Need::NetworkCable { class, length_m_min: figure(min_mm), length_m_max: figure(max_mm) }
+        }
+        Part::NetworkTee(connector) => Need::NetworkTee { connector },
+        Part::NetworkTerminator(connector) => Need::NetworkTerminator { connector },
+        Part::NetworkPowerTap { connector, rating_ma } => {
+            Need::NetworkPowerTap { connector, rating_a_min: figure(rating_ma) }
+        }
+        Part::DisplayCable { plug, min_mm } => Need::DisplayCable { plug, length_m_min: figure(min_mm) },
+        Part::EngineGateway(load_equivalency_max) => Need::EngineGateway { load_equivalency_max },
+        Part::CableExtension { extends, plug, min_mm } => {
+            Need::CableExtension { extends, plug, length_m_min: figure(min_mm) }
+        }
         Part::Item(sku) => Need::Item { sku },
     }
 }

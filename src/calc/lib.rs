@@ -19,6 +19,8 @@ pub mod power;
 pub mod dash;
 pub mod plumbing;
 pub mod along;
+pub mod network;
+pub mod supplied;
 pub mod labour;
 pub mod work_plan;
 pub mod questions;

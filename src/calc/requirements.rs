@@ -11,7 +11,10 @@ pub use frozen::Frozen;
 pub use substitution::{PartChange, Substitution};
 
 use crate::rules::jackets::colour_word;
-use crate::shop::item::{BatteryPart, Chemistry, Consumable, Fastener, Fitting, FuseFamily, SellingUnit, Stud};
+use crate::shop::item::{
+    BatteryPart, Chemistry, Consumable, Fastener, Fitting, FuseFamily, NetworkClass, NetworkConnector, SellingUnit,
+    Stud, SuppliedCableKind,
+};
 use crate::units::{Figure, Length, LengthUnit, LengthValue, Name, WireSize};
 
 /// An insulation colour that is known. By another name, since a text that is borrowed for good could not be read back.
@@ -249,6 +252,55 @@ pub enum Need {
         #[schema(value_type = Option<String>)]
         group: Option<Name>,
     },
+    /// Network cable with a connector on both ends.
+    NetworkCable {
+        /// Class of its conductors.
+        class: NetworkClass,
+        /// Least length, metres.
+        length_m_min: f64,
+        /// Greatest length, metres: that which the limits of the network were reckoned with.
+        length_m_max: f64,
+    },
+    /// Tee of the data network.
+    NetworkTee {
+        /// Connectors of the backbone.
+        connector: NetworkConnector,
+    },
+    /// Terminator of the data network.
+    NetworkTerminator {
+        /// Connectors of the backbone.
+        connector: NetworkConnector,
+    },
+    /// Cable that feeds the data network.
+    NetworkPowerTap {
+        /// Connectors of the backbone.
+        connector: NetworkConnector,
+        /// Least current that it carries, amperes.
+        rating_a_min: f64,
+    },
+    /// Cable of a maker's own network from one display to the next.
+    DisplayCable {
+        /// Its plug, as the shop calls it.
+        #[schema(value_type = String)]
+        plug: Name,
+        /// Least length, metres.
+        length_m_min: f64,
+    },
+    /// Gateway that puts an engine's data on the network.
+    EngineGateway {
+        /// Most that it may draw from the network, in load equivalency numbers.
+        load_equivalency_max: u8,
+    },
+    /// Extension of a cable that came with a device.
+    CableExtension {
+        /// What it extends.
+        extends: SuppliedCableKind,
+        /// Its plug, as the shop calls it.
+        #[schema(value_type = String)]
+        plug: Name,
+        /// Least length, metres.
+        length_m_min: f64,
+    },
     /// One particular item that the spec or a package names.
     Item {
         /// The item.
@@ -330,6 +382,19 @@ impl Need {
             Need::BatteryHardware { battery_part, group } => {
                 let group = group.as_ref().map(|group| format!("/group {group}")).unwrap_or_default();
                 format!("battery_hardware/{}{group}", battery_part.word())
+            }
+            Need::NetworkCable { class, length_m_min, length_m_max } => {
+                format!("network_cable/{}/{} m to {} m", class.word(), Figure(*length_m_min), Figure(*length_m_max))
+            }
+            Need::NetworkTee { connector } => format!("network_tee/{}", connector.word()),
+            Need::NetworkTerminator { connector } => format!("network_terminator/{}", connector.word()),
+            Need::NetworkPowerTap { connector, rating_a_min } => {
+                format!("network_power_tap/{}/{} A", connector.word(), Figure(*rating_a_min))
+            }
+            Need::DisplayCable { plug, length_m_min } => format!("display_cable/{plug}/{} m", Figure(*length_m_min)),
+            Need::EngineGateway { load_equivalency_max } => format!("engine_gateway/{load_equivalency_max} LEN"),
+            Need::CableExtension { extends, plug, length_m_min } => {
+                format!("cable_extension/{}/{plug}/{} m", extends.word(), Figure(*length_m_min))
             }
             Need::Item { sku } => ["item/", sku.as_str()].concat(),
         }

@@ -5,6 +5,7 @@ mod cables;
 mod conductors;
 mod dash;
 mod plumbing;
+mod network;
 mod power;
 
 pub use along::{Along, AlongPiece, AlongRun, DrivenCount, TubeFill};
@@ -13,6 +14,10 @@ pub use conductors::{Conductor, ConductorBasis, ConductorEnd, ConductorRole, Lan
 pub use dash::{
     DashCut, DashDepth, DashGap, DashKeptClear, DashLayout, DashMend, DashOldOpening, DashPart, DashPlace, DashProof,
     DashSize, DashSymmetry, OldOpeningFate,
+};
+pub use network::{
+    DisplayLink, Network, NetworkDevice, NetworkDrop, NetworkFeed, NetworkLeg, NetworkPower, NetworkSpan,
+    SuppliedCableUse,
 };
 pub use plumbing::{Holes, HoseEnd, HosePiece, Intake, PlumbedPump, Plumbing};
 pub use power::{
@@ -76,9 +81,10 @@ pub struct Circuit {
     pub number: Name,
     /// What it feeds.
     pub description: String,
-    /// Item it feeds.
-    #[schema(value_type = String)]
-    pub sku: Name,
+    /// Item it feeds; absent for the power tap of a data network, which is matched.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub sku: Option<Name>,
     /// What the load does.
     pub function: Function,
     /// Station of the load.
@@ -264,6 +270,10 @@ pub struct RunUse {
     /// Labels of the conductors in it: one bundle.
     #[schema(value_type = Vec<String>)]
     pub conductors: Vec<Name>,
+    /// Labels of the network cables and supplied cables in it, which lie in the same bundle.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub other_cables: Vec<Name>,
     /// Why its length is so, where the layout of the hull form gave it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub basis: Option<BasisRef>,
@@ -460,6 +470,12 @@ pub struct TakeOff {
     pub alternator: Option<Alternator>,
     /// Positions of each panel, and how many are spare.
     pub panels: Vec<PanelRoom>,
+    /// The data network, where there is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub network: Option<Network>,
+    /// Cables that come with equipment.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub supplied_cables: Vec<SuppliedCableUse>,
     /// Every conductor: the cut list. What lies in a cable is cut with it.
     pub cut_list: Vec<Conductor>,
     /// Jacketed cables, each cut once for all its conductors.

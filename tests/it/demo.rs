@@ -18,7 +18,7 @@ use serde_json::{Value, json};
 
 /// The demo shop's tables as they are compiled into the program.
 const SETTINGS: &str = include_str!("../../src/cli/demo/shop/settings.json");
-const ITEMS: [&str; 4] = [
+const ITEMS: [&str; 6] = [
     include_str!("../../src/cli/demo/shop/items.csv"),
     // What goes into a dash.
     include_str!("../../src/cli/demo/shop/helm.csv"),
@@ -27,6 +27,8 @@ const ITEMS: [&str; 4] = [
     include_str!("../../src/cli/demo/shop/cables.csv"),
     // Plumbing, what holds and covers cable, what batteries stand in.
     include_str!("../../src/cli/demo/shop/fit_out.csv"),
+    include_str!("../../src/cli/demo/shop/electronics.csv"),
+    include_str!("../../src/cli/demo/shop/network.csv"),
 ];
 const LABOUR: &str = include_str!("../../src/cli/demo/shop/labour_operations.json");
 const PACKAGES: &str = include_str!("../../src/cli/demo/shop/packages.json");
@@ -138,6 +140,12 @@ fn the_demo_shop_has_two_alternatives_of_what_every_boat_needs() {
         "loom",
         "consumable",
         "battery_hardware",
+        "network_cable",
+        "network_tee",
+        "network_terminator",
+        "network_power_tap",
+        "display_cable",
+        "cable_extension",
     ] {
         assert!(count(&rows, &[("kind", kind)]) >= 4, "{kind}");
     }

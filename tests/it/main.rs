@@ -10,6 +10,7 @@ mod fixture;
 mod house;
 mod http;
 mod least_copper;
+mod network;
 mod pricing;
 mod receiver;
 mod reevaluate;

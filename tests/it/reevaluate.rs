@@ -2,6 +2,8 @@
 //!
 //! Published tables come from `reference/data`, not from the program's own.
 
+pub mod network;
+
 use serde_json::{Map, Value, json};
 
 use crate::reference::{Row, rows};
@@ -277,7 +279,7 @@ pub fn evaluate_chain(rule: &str, inputs: &Map<String, Value>, ratings_a: &[f64]
             let variance = rho * of("sum_of_deviations_h").powi(2) + (1.0 - rho) * of("sum_of_variances_h2");
             of("mean_h") + 0.8416 * variance.sqrt()
         }
-        _ => return evaluate_with(rule, inputs, ratings_a),
+        _ => return network::evaluate(rule, inputs).or_else(|| evaluate_with(rule, inputs, ratings_a)),
     };
     Some(json!(figure))
 }

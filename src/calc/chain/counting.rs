@@ -11,6 +11,7 @@ use crate::circuits::ends::{EndParts, SizeClass, size_class};
 use crate::circuits::legs::{Laid, Owner};
 use crate::circuits::loads::Load;
 use crate::labour::Counts;
+use crate::network::NetworkSide;
 use crate::power::PowerSide;
 use crate::requirements::length_quantity;
 use crate::shop::item::usual::usual;
@@ -29,11 +30,12 @@ pub(super) struct Counted<'a> {
     pub(super) written: &'a WrittenBoat,
     pub(super) laid: &'a Laid,
     pub(super) power: &'a PowerSide,
+    pub(super) network: &'a NetworkSide,
     pub(super) runs: &'a [RunUse],
 }
 
 pub(super) fn counts(counted: Counted, operations: &[LabourOperation]) -> Counts {
-    let Counted { boat, loads, written, laid, power, runs } = counted;
+    let Counted { boat, loads, written, laid, power, network, runs } = counted;
     let mut by_driver: BTreeMap<Driver, Decimal> = BTreeMap::new();
     let mut of_systems: BTreeMap<(Driver, BoatSystem), Decimal> = BTreeMap::new();
     let mut count = |driver, quantity: Decimal| *by_driver.entry(driver).or_default() += quantity;
@@ -73,7 +75,8 @@ pub(super) fn counts(counted: Counted, operations: &[LabourOperation]) -> Counts
         }
         count(Driver::Circuit, Decimal::ONE);
         of_circuit(system, Driver::Circuit, Decimal::ONE);
-        if circuit.function == Function::NavigationElectronics {
+        // The network's power tap has nothing to configure.
+        if circuit.function == Function::NavigationElectronics && circuit.sku.is_some() {
             count(Driver::ElectronicDevice, Decimal::ONE);
         }
         let bank = boat.banks.iter().position(|bank| bank.id == circuit.bank);
@@ -95,7 +98,7 @@ pub(super) fn counts(counted: Counted, operations: &[LabourOperation]) -> Counts
     count(Driver::PanelPosition, Decimal::from(positions.len()));
     let mains = mains.len() + written.always_on.iter().filter(|side| side.protection.is_some()).count();
     count(Driver::MainDevice, Decimal::from(mains + power.mains.len()));
-    for (driver, number) in &power.counts {
+    for (driver, number) in power.counts.iter().chain(&network.counts) {
         count(*driver, Decimal::from(*number));
     }
     for (driver, number) in JobCounts::of(boat, &written.circuits).by_driver() {
@@ -142,7 +145,9 @@ fn stated(boat: &Boat, operations: &[LabourOperation]) -> Vec<(BoatSystem, Labou
 /// The operation that usually fits an item which does not say its work.
 pub(super) fn usual_work(item: &Item) -> Option<&'static Name> {
     match &item.attributes {
-        Attributes::Device { function, .. } if item.labour.is_none() => usual(*function).labour.as_ref(),
+        Attributes::Device { function, unwired: false, .. } if item.labour.is_none() => {
+            usual(*function).labour.as_ref()
+        }
         _ => None,
     }
 }

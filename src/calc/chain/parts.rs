@@ -7,6 +7,7 @@ use crate::circuits::ends::{EndParts, end_parts};
 use crate::circuits::legs::{FUSE_STUD, LegEnd};
 use crate::findings::{Gap, Warning};
 use crate::gathering::{Gathering, Part, thousandths};
+use crate::network::NetworkSide;
 use crate::requirements::{Piece, Requirement};
 use crate::rules::power::TERMINALS_ON_STUD_MAX;
 use crate::rules::sizes::overall_diameter;
@@ -14,6 +15,7 @@ use crate::shop::item::{Attributes, FuseFamily, Item};
 use crate::shop::settings::Settings;
 use crate::spec::boat::Boat;
 use crate::spec::input::Known;
+use crate::supplied::SuppliedSide;
 use crate::take_off::{AlwaysOnSide, Cable, Feeder, LandsOn, Protection, Termination};
 use crate::units::{Name, WireSize};
 
@@ -59,7 +61,7 @@ impl<'a> Parts<'a> {
 
     /// Equipment, panels and buses, each as the item that the spec or a package names.
     pub(super) fn equipment(&mut self) {
-        for piece in &self.boat.equipment {
+        for piece in self.boat.equipment.iter().filter(|piece| !piece.planned) {
             let part = Part::Item(piece.item.sku.clone());
             if piece.customer_supplied {
                 self.gathering.add_customer_supplied(part, &piece.key);
@@ -342,6 +344,22 @@ impl<'a> Parts<'a> {
         self.fit_out(&mut along.parts, &mut along.pieces);
         self.gaps.append(&mut along.gaps);
         self.warnings.append(&mut along.warnings);
+    }
+
+    /// What the data network and the cables that come with devices need, and what was found amiss there.
+    pub(super) fn network(&mut self, network: &mut NetworkSide, supplied: &mut SuppliedSide) {
+        for (part, count, owner) in network.parts.drain(..) {
+            for _ in 0..count {
+                self.gathering.add(part.clone(), &owner);
+            }
+        }
+        for (part, owner) in supplied.parts.drain(..) {
+            self.gathering.add(part, &owner);
+        }
+        self.gaps.append(&mut network.gaps);
+        self.gaps.append(&mut supplied.gaps);
+        self.warnings.append(&mut network.warnings);
+        self.warnings.append(&mut supplied.warnings);
     }
 
     fn no_main_fuse(&mut self, owner: &Name, current_a: f64, at: &str) {

@@ -21,17 +21,21 @@ pub(super) fn run_uses(
     boat: &Boat,
     laid: &Laid,
     written: &WrittenBoat,
+    through: &[(usize, Name)],
     settings: &Settings,
     ledger: &mut Ledger,
 ) -> Vec<RunUse> {
-    let mut uses: BTreeMap<usize, Vec<Name>> = BTreeMap::new();
+    let mut uses: BTreeMap<usize, (Vec<Name>, Vec<Name>)> = BTreeMap::new();
     for (leg, line) in written.lines(laid) {
         for &run in &leg.route.runs {
-            uses.entry(run).or_default().push(line.conductor.label.clone());
+            uses.entry(run).or_default().0.push(line.conductor.label.clone());
         }
     }
+    for (run, label) in through {
+        uses.entry(*run).or_default().1.push(label.clone());
+    }
     uses.into_iter()
-        .map(|(place, conductors)| {
+        .map(|(place, (conductors, other_cables))| {
             let run = &boat.runs[place];
             RunUse {
                 from: boat.stations[run.a].id.clone(),
@@ -44,6 +48,7 @@ pub(super) fn run_uses(
                 basis: estimates::run_basis(run, boat, ledger),
                 exact_length: run.length,
                 conductors,
+                other_cables,
             }
         })
         .collect()

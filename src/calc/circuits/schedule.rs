@@ -95,7 +95,7 @@ impl Schedule<'_> {
             key: load.key.clone(),
             number: load.number.clone(),
             description: equipment.item.description.clone(),
-            sku: equipment.item.sku.clone(),
+            sku: (!equipment.planned).then(|| equipment.item.sku.clone()),
             function: load.function,
             station: self.boat.stations[load.station].id.clone(),
             panel: panel.id.clone(),

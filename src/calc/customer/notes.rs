@@ -66,6 +66,7 @@ pub(super) fn included(quote: &Quote, scope: &[System]) -> Vec<String> {
     let has = |kind: &str| quote.lines.iter().any(|line| line.kind == kind);
     let wired = quote.take_off.requirements.iter().any(|requirement| requirement.need.kind == "wire");
     let cabled = quote.take_off.requirements.iter().any(|requirement| requirement.need.kind == "cable");
+    let networked = quote.take_off.requirements.iter().any(|requirement| requirement.need.kind == "network_tee");
     let yours = scope.iter().flat_map(|system| &system.entries).any(|entry| entry.yours > Decimal::ZERO);
     let mut included = Vec::new();
     let mut say = |holds: bool, text: &str| {
@@ -78,6 +79,7 @@ pub(super) fn included(quote: &Quote, scope: &[System]) -> Vec<String> {
         "All wire and cable, terminals, fuses or breakers, insulation and labels for what is listed above.",
     );
     say(!quote.take_off.feeders.is_empty(), "The main wiring from the batteries to the panels.");
+    say(networked, "The data network: its cables, tees and terminators, and its supply.");
     say(has("labour"), "The work: fitting, wiring, labelling and testing.");
     say(has("shop_supplies"), "Shop supplies: small consumables that are not itemised.");
     say(has("allowance"), "An allowance for what shows only once the work is under way.");

@@ -100,7 +100,7 @@ pub(super) struct Hull {
 pub(super) struct Circuit {
     pub key: String,
     pub description: String,
-    pub sku: String,
+    pub sku: Option<String>,
     pub function: Function,
     pub station: String,
 }

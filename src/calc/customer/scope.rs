@@ -83,6 +83,7 @@ fn known_kind(kind: &str) -> Option<Option<Part>> {
         "fuse_block" | "bus" => Some(Part::Panels),
         "bilge_switch" => Some(Part::Pumps),
         "bow_receptacle" => Some(Part::DeckGear),
+        "engine_gateway" | "display_cable" | "cable_extension" => Some(Part::Electronics),
         _ => return None,
     })
 }
@@ -145,7 +146,10 @@ pub(super) fn scope(quote: &Quote) -> Vec<System> {
 fn what(requirement: &Requirement, line: Option<&Line>, circuits: &[&Circuit]) -> Option<String> {
     let of_circuit = || {
         let sku = requirement.need.sku.as_deref();
-        circuits.iter().find(|circuit| Some(circuit.sku.as_str()) == sku).map(|circuit| circuit.description.clone())
+        circuits
+            .iter()
+            .find(|circuit| sku.is_some() && circuit.sku.as_deref() == sku)
+            .map(|circuit| circuit.description.clone())
     };
     let named = line.map(|line| line.description.clone()).or_else(of_circuit);
     match named {

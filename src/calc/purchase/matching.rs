@@ -40,7 +40,7 @@ pub enum Miss {
     Interrupt,
     /// Its voltage rating is too low.
     Voltage,
-    /// It is too short.
+    /// It is too short, or longer than it may be.
     PieceLength,
     /// It shrinks to no less than what it must close on.
     Recovered,
@@ -50,11 +50,11 @@ pub enum Miss {
     Rating,
     /// It is of another colour.
     Colour,
-    /// It fits another stud.
+    /// It fits another stud, or has another plug.
     Stud,
-    /// It is for another wire size.
+    /// It is for another wire size, or of another class of cable.
     Size,
-    /// It is of another fuse family.
+    /// It is of another fuse family, or extends another kind of cable.
     Family,
     /// It has too few places or outputs.
     Positions,
@@ -166,6 +166,13 @@ pub fn kind_of(need: &Need) -> Option<&'static str> {
         | Need::MessengerLine {}
         | Need::Consumable { .. }
         | Need::BatteryHardware { .. } => fit_out::kind_of(need),
+        Need::NetworkCable { .. } => "network_cable",
+        Need::NetworkTee { .. } => "network_tee",
+        Need::NetworkTerminator { .. } => "network_terminator",
+        Need::NetworkPowerTap { .. } => "network_power_tap",
+        Need::DisplayCable { .. } => "display_cable",
+        Need::EngineGateway { .. } => "engine_gateway",
+        Need::CableExtension { .. } => "cable_extension",
         Need::Item { .. } => return None,
     })
 }
@@ -350,6 +357,7 @@ pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
         (Need::Item { .. }, _) => {}
         (need, _) if fit_out::misses(need, item, &mut misses) => {}
         (need, _) if power_misses(need, &item.attributes, &mut misses) => {}
+        (need, _) if network_misses(need, &item.attributes, &mut misses) => {}
         (need, _) => debug_assert!(kind_of(need) != Some(item.attributes.kind()), "every kind has its arm"),
     }
     misses.note(item.buying_quantity <= Decimal::ZERO, Miss::Unit);
@@ -444,6 +452,45 @@ fn power_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
             rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
             misses.note(!running_light, Miss::Does);
             misses.note(*ignition_protected && !protected, Miss::Ignition);
+        }
+        _ => return false,
+    }
+    true
+}
+
+/// The same for the data network and for extensions.
+fn network_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
+    let reaches = |length: &LengthValue, least_m: f64, most_m: f64| {
+        // Needs are stated to the millimetre.
+        length.length().is_some_and(|length| (least_m - 5e-4..=most_m + 5e-4).contains(&length.m()))
+    };
+    match (need, item) {
+        (Need::NetworkCable { class, length_m_min, length_m_max }, Attributes::NetworkCable { class: c, length }) => {
+            misses.note(class != c, Miss::Size);
+            misses.note(!reaches(length, *length_m_min, *length_m_max), Miss::PieceLength);
+        }
+        (Need::NetworkTee { connector }, Attributes::NetworkTee { connector: c })
+        | (Need::NetworkTerminator { connector }, Attributes::NetworkTerminator { connector: c }) => {
+            misses.note(connector != c, Miss::Stud);
+        }
+        (Need::NetworkPowerTap { connector, rating_a_min }, Attributes::NetworkPowerTap { connector: c, rating_a }) => {
+            misses.note(connector != c, Miss::Stud);
+            misses.note(!within(*rating_a_min, *rating_a), Miss::Rating);
+        }
+        (Need::DisplayCable { plug, length_m_min }, Attributes::DisplayCable { plug: p, length }) => {
+            misses.note(plug.as_str() != p, Miss::Stud);
+            misses.note(!reaches(length, *length_m_min, f64::INFINITY), Miss::PieceLength);
+        }
+        (Need::EngineGateway { load_equivalency_max }, Attributes::EngineGateway { load_equivalency }) => {
+            misses.note(load_equivalency > load_equivalency_max, Miss::Rating);
+        }
+        (
+            Need::CableExtension { extends, plug, length_m_min },
+            Attributes::CableExtension { extends: e, plug: p, length },
+        ) => {
+            misses.note(extends != e, Miss::Family);
+            misses.note(plug.as_str() != p, Miss::Stud);
+            misses.note(!reaches(length, *length_m_min, f64::INFINITY), Miss::PieceLength);
         }
         _ => return false,
     }

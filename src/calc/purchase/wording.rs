@@ -122,6 +122,27 @@ fn is(miss: Miss, attributes: &Attributes) -> Option<String> {
         ) => format!("rated {rating_a} A"),
         (Miss::Rating, Attributes::Charger { output_a, .. }) => format!("made for {output_a} A an output"),
         (Miss::Rating, Attributes::FuseHolder { rating_max_a, .. }) => format!("for {rating_max_a} A at most"),
+        (
+            Miss::PieceLength,
+            Attributes::NetworkCable { length, .. }
+            | Attributes::DisplayCable { length, .. }
+            | Attributes::CableExtension { length, .. },
+        ) => format!("{length} long"),
+        (Miss::Size, Attributes::NetworkCable { class, .. }) => format!("of the class {}", class.word()),
+        (
+            Miss::Stud,
+            Attributes::NetworkTee { connector }
+            | Attributes::NetworkTerminator { connector }
+            | Attributes::NetworkPowerTap { connector, .. },
+        ) => format!("made with {} connectors", connector.word()),
+        (Miss::Stud, Attributes::DisplayCable { plug, .. } | Attributes::CableExtension { plug, .. }) => {
+            format!("made with the plug {plug}")
+        }
+        (Miss::Rating, Attributes::NetworkPowerTap { rating_a, .. }) => format!("for {rating_a} A at most"),
+        (Miss::Rating, Attributes::EngineGateway { load_equivalency }) => format!("a load of {load_equivalency} LEN"),
+        (Miss::Family, Attributes::CableExtension { extends, .. }) => {
+            format!("an extension of a {} cable", extends.word().replace('_', " "))
+        }
         (Miss::PieceLength, Attributes::HeatShrink { piece_length, .. }) => format!("only {piece_length} long"),
         (Miss::Recovered, Attributes::HeatShrink { recovered_diameter, .. }) => {
             format!("still {recovered_diameter} wide when shrunk")
@@ -236,6 +257,24 @@ pub fn needed(need: &Need) -> String {
         | Need::MessengerLine {}
         | Need::Consumable { .. }
         | Need::BatteryHardware { .. } => fit_out::needed(need),
+        Need::NetworkCable { class, length_m_min, length_m_max } => {
+            format!("{} network cable, {length_m_min} m to {length_m_max} m long", class.word())
+        }
+        Need::NetworkTee { connector } => format!("network tee with {} connectors", connector.word()),
+        Need::NetworkTerminator { connector } => format!("network terminator with a {} connector", connector.word()),
+        Need::NetworkPowerTap { connector, rating_a_min } => {
+            format!("network power tap with {} connectors, {rating_a_min} A or more", connector.word())
+        }
+        Need::DisplayCable { plug, length_m_min } => {
+            format!("cable between displays, plug {plug}, {length_m_min} m or longer")
+        }
+        Need::EngineGateway { load_equivalency_max } => {
+            format!("engine gateway that draws {load_equivalency_max} LEN or less from the network")
+        }
+        Need::CableExtension { extends, plug, length_m_min } => format!(
+            "extension of the {} cable, plug {plug}, {length_m_min} m or longer",
+            extends.word().replace('_', " ")
+        ),
         Need::Item { sku } => format!("item {sku}"),
     }
 }

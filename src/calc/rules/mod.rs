@@ -7,6 +7,7 @@ pub mod energy;
 pub mod functions;
 pub mod jackets;
 pub mod plumbing;
+pub mod network;
 pub mod power;
 pub mod protection;
 pub mod sizes;

@@ -5,6 +5,7 @@ mod cable;
 mod dash;
 mod device;
 mod fit_out;
+mod network;
 mod power;
 pub mod usual;
 
@@ -13,6 +14,7 @@ pub use cable::{CableShape, Wiring};
 pub use dash::{CutOut, DashKind, DashMount, Outline};
 pub use device::{DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
 pub use fit_out::{BatteryPart, Consumable, Fastener, Fitting, HoseType, Plumbing, PumpKind};
+pub use network::{DataNetwork, NetworkClass, NetworkConnector, SuppliedCable, SuppliedCableKind};
 pub use power::Chemistry;
 
 use chrono::NaiveDate;

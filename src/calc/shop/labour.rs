@@ -86,6 +86,10 @@ pub enum Driver {
     HoseFoot,
     /// An end of hose, clamped.
     HoseEnd,
+    /// A tee of the data network that was planned; one that is named brings its own labour.
+    NetworkTee,
+    /// A power tap of the data network that was planned.
+    NetworkPowerTap,
     /// Counted where an item, a package or the spec names the operation.
     Stated,
 }
@@ -106,7 +110,11 @@ impl Driver {
             Driver::SmallEnd | Driver::Splice | Driver::MediumLug | Driver::LargeLug | Driver::JacketEnd => {
                 WorkPhase::Terminate
             }
-            Driver::Label | Driver::PanelPosition | Driver::ChargerOutput => WorkPhase::Connect,
+            Driver::Label
+            | Driver::PanelPosition
+            | Driver::ChargerOutput
+            | Driver::NetworkTee
+            | Driver::NetworkPowerTap => WorkPhase::Connect,
             Driver::Circuit | Driver::ElectronicDevice => WorkPhase::Prove,
             Driver::BowReceptacle | Driver::ThroughHull | Driver::HullFitting => WorkPhase::Cut,
             Driver::CoreHole => WorkPhase::Seal,
@@ -128,7 +136,7 @@ impl Driver {
     /// The system that its work belongs to where no circuit or item says so.
     pub const fn system(self) -> BoatSystem {
         match self {
-            Driver::ElectronicDevice => BoatSystem::Electronics,
+            Driver::ElectronicDevice | Driver::NetworkTee | Driver::NetworkPowerTap => BoatSystem::Electronics,
             Driver::BowReceptacle => BoatSystem::DeckGear,
             Driver::BilgeSwitch => BoatSystem::Pumps,
             Driver::ThroughHull

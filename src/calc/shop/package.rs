@@ -51,4 +51,7 @@ pub struct Package {
     #[serde(default)]
     #[schema(max_items = 50)]
     pub labour: Vec<LabourUse>,
+    /// Whether it asks for a gateway that puts the engine's data on the network.
+    #[serde(default)]
+    pub engine_gateway: bool,
 }

@@ -5,7 +5,7 @@ use rust_decimal::dec;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::shop::item::{BranchProtection, Function, FuseFamily, Wiring};
+use crate::shop::item::{BranchProtection, Function, FuseFamily, NetworkClass, Wiring};
 use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
 pub use super::fit_out::{AlongHabits, PlumbingHabits};
@@ -176,6 +176,31 @@ impl Default for StockTerms {
     }
 }
 
+/// How the shop lays data networks and leads the cables that come with devices.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NetworkTerms {
+    /// Class of backbone cable unless a spec asks for another.
+    pub cable: NetworkClass,
+    /// Lengths of network cable that it keeps or will order, rising. Limits are reckoned with these.
+    #[schema(min_items = 1, max_items = 40)]
+    pub cable_lengths: Vec<LengthValue>,
+    /// How much longer than needed a cable that came with a device may be before it is told.
+    pub surplus_told: LengthValue,
+}
+
+impl Default for NetworkTerms {
+    /// Starting values for a new shop (common practice, no source).
+    fn default() -> Self {
+        let metres = |value: f64| LengthValue { value, unit: LengthUnit::M };
+        NetworkTerms {
+            cable: NetworkClass::Light,
+            cable_lengths: [0.5, 1.0, 2.0, 4.0, 6.0, 8.0, 10.0].map(metres).to_vec(),
+            surplus_told: metres(3.0),
+        }
+    }
+}
+
 /// Everything of the shop's that is not an item, a package or a unit time.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -333,6 +358,9 @@ pub struct Settings {
     /// What is taken in place of exactly what is needed, where that costs less.
     #[serde(default)]
     pub substitutes: Substitutes,
+    /// Data networks, and cables that come with devices.
+    #[serde(default)]
+    pub network: NetworkTerms,
 }
 
 fn spare_positions_percent() -> f64 {
@@ -449,6 +477,7 @@ impl Settings {
             terms: Terms::default(),
             stock: StockTerms::default(),
             substitutes: Substitutes::default(),
+            network: NetworkTerms::default(),
         }
     }
 }

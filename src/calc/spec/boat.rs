@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, Wiring};
+use crate::shop::item::{BranchProtection, Chemistry, Function, Item, LabourUse, NetworkClass, Wiring};
 use crate::spec::answers::AnswerInput;
 use crate::spec::dash_input::{DashFaceInput, DashPointInput};
 use crate::spec::input::{
@@ -232,8 +232,12 @@ pub struct Equipment {
     pub wiring: Option<Wiring>,
     /// How it is plumbed, where the spec says so.
     pub plumbing: Option<PumpPlumbing>,
+    /// Place of the station that its supplied cables lead to, where the spec says so.
+    pub cables_to: Option<usize>,
     /// Whether the customer brings it.
     pub customer_supplied: bool,
+    /// Whether the network's plan put it there: it is no item of the catalogue, but wired like one.
+    pub planned: bool,
     /// Where it stands in the spec, as a JSON pointer.
     pub pointer: String,
 }
@@ -260,6 +264,21 @@ pub struct Dash {
     pub face: DashFaceInput,
     /// Keys of what goes into it, and where a person wants each; absent where it holds what is at its station.
     pub parts: Option<Vec<(Name, Option<DashPointInput>)>>,
+}
+
+/// What spec and packages ask of the data network.
+#[derive(Clone, Debug, Default)]
+pub struct NetworkAsked {
+    /// Whether the spec asks for one, however many devices there are.
+    pub asked: bool,
+    /// Class of its backbone, where the spec says so.
+    pub cable: Option<NetworkClass>,
+    /// Place of the station of its power tap, where the spec says so.
+    pub power_station: Option<usize>,
+    /// Place of the panel that feeds it, where the spec says so.
+    pub panel: Option<usize>,
+    /// Place of the station of an engine gateway that is still to be matched.
+    pub gateway: Option<usize>,
 }
 
 /// A checked boat spec.
@@ -305,6 +324,8 @@ pub struct Boat {
     pub equipment: Vec<Equipment>,
     /// Dashes by id.
     pub dashes: Vec<Dash>,
+    /// What is asked of its data network.
+    pub network: NetworkAsked,
     /// Labour that packages and the spec state, by operation, summed.
     pub labour: Vec<LabourUse>,
     /// A person's choices, as sent.

@@ -5,6 +5,7 @@ mod dashes;
 mod equipment;
 mod hull;
 mod names;
+mod network;
 mod panel_trees;
 mod panels;
 mod power;
@@ -75,13 +76,18 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
             panel_list: &panels,
             banks: &banks,
             entries: Vec::new(),
+            gateway_by: None,
             gaps: &mut gaps,
             faults,
         };
         gathering.own(input);
         gathering.packages(input, &mut labour);
-        gathering.spread()
+        let gateway_by = gathering.gateway_by.take();
+        (gathering.spread(), gateway_by)
     };
+    let (equipment, gateway_by) = equipment;
+    let network =
+        network::network(input, (&station_names, &panel_names), (&panels, &banks), gateway_by, &equipment, faults);
     check_wire_standard(boat, shop, faults);
     let dashes = dashes::dashes(&input.dashes, &station_names, (&equipment, &panels), faults);
     power::claim_switches(&mut banks, &equipment);
@@ -117,6 +123,7 @@ fn resolve(input: &BoatSpecInput, shop: &Shop, faults: &mut Vec<Fault>) -> Boat 
         work: whole_job_work(boat, faults),
         equipment,
         dashes,
+        network,
         labour,
         overrules: input.overrules.clone(),
         answers: input.answers.clone(),

@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use crate::shop::item::{LabourUse, Wiring};
 use crate::spec::answers::AnswerInput;
 use crate::spec::dash_input::DashInput;
+use crate::spec::network_input::NetworkInput;
 use crate::spec::power_input::PowerInput;
 use crate::units::{AreaStandard, LengthUnit, LengthValue, Name, WireSize};
 
@@ -355,6 +356,10 @@ pub struct EquipmentInput {
     /// How it is plumbed, for a raw-water pump.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plumbing: Option<PumpPlumbingInput>,
+    /// Station that the cables which come with it lead to. Absent, the nearest device that such a cable goes to, else the helm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, pattern = r"^[a-z0-9][a-z0-9_-]{0,59}$", example = "helm")]
+    pub cables_to: Option<Name>,
     /// Whether the customer brings it: wired, mounted and not charged.
     #[serde(default)]
     pub customer_supplied: bool,
@@ -431,6 +436,9 @@ pub struct BoatSpecInput {
     /// Its sources and distribution. Absent, one 12 V bank and one panel are taken to be aboard where the layout has them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub power: Option<PowerInput>,
+    /// What it asks of its data network. One is laid where two devices or more are on it, or where this asks for one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub network: Option<NetworkInput>,
     /// Codes of packages.
     #[serde(default)]
     #[schema(value_type = Vec<String>, max_items = 50, example = json!(["HELM-12-BASIC"]))]

@@ -9,4 +9,5 @@ pub mod dash_check;
 pub mod input;
 pub mod fitted;
 pub mod layouts;
+pub mod network_input;
 pub mod packages;

@@ -1,6 +1,10 @@
 //! What the page reads of a quote document: the fields it prints, as any client would read them from the JSON.
 //! Words that may grow (roles, kinds, families) are read as text, as the description asks of clients.
 
+mod network;
+
+pub use network::{Network, SuppliedCable};
+
 use serde::Deserialize;
 use serde_json::{Map, Value};
 
@@ -115,6 +119,9 @@ pub struct TakeOff {
     #[serde(default)]
     pub banks: Vec<Bank>,
     pub alternator: Option<Alternator>,
+    pub network: Option<Network>,
+    #[serde(default)]
+    pub supplied_cables: Vec<SuppliedCable>,
     pub cut_list: Vec<Conductor>,
     #[serde(default)]
     pub cables: Vec<Cable>,

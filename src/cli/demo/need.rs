@@ -104,6 +104,27 @@ pub fn words(need: &Map<String, Value>, key: &str) -> Option<String> {
             text("voltage_v_min"),
             protected()
         ),
+        "network_cable" => format!(
+            "Data network cable, {}, {} to {} m long",
+            text("class"),
+            text("length_m_min"),
+            text("length_m_max")
+        ),
+        "network_tee" => format!("Data network tee, {} connectors", text("connector")),
+        "network_terminator" => format!("Data network terminator, {} connector", text("connector")),
+        "network_power_tap" => {
+            format!("Data network power tap, {} connectors, at least {} A", text("connector"), text("rating_a_min"))
+        }
+        "display_cable" => {
+            format!("Cable between displays, plug {}, at least {} m", text("plug"), text("length_m_min"))
+        }
+        "engine_gateway" => format!("Engine gateway, at most {} LEN", text("load_equivalency_max")),
+        "cable_extension" => format!(
+            "Extension of the {} cable, plug {}, at least {} m",
+            text("extends"),
+            text("plug"),
+            text("length_m_min")
+        ),
         "wire_label" => format!("Wire label, around {}", text("around")),
         "hose" => format!(
             "Hose {} inside, {}",

@@ -23,12 +23,14 @@ const LABOUR_OPERATIONS: &str = include_str!("shop/labour_operations.json");
 const PACKAGES: &str = include_str!("shop/packages.json");
 const STOCK: &str = include_str!("shop/stock.json");
 /// The price lists in the order in which they are read: prices of a later one take over from their day on.
-const PRICE_LISTS: [(&str, &str); 5] = [
+const PRICE_LISTS: [(&str, &str); 7] = [
     ("items.csv", include_str!("shop/items.csv")),
     ("helm.csv", include_str!("shop/helm.csv")),
     ("power.csv", include_str!("shop/power.csv")),
     ("cables.csv", include_str!("shop/cables.csv")),
     ("fit_out.csv", include_str!("shop/fit_out.csv")),
+    ("electronics.csv", include_str!("shop/electronics.csv")),
+    ("network.csv", include_str!("shop/network.csv")),
     ("prices-2027.csv", include_str!("shop/prices-2027.csv")),
 ];
 

@@ -60,10 +60,17 @@ enum ItemKind {
     MessengerLine,
     Consumable,
     BatteryHardware,
+    NetworkCable,
+    NetworkTee,
+    NetworkTerminator,
+    NetworkPowerTap,
+    DisplayCable,
+    EngineGateway,
+    CableExtension,
     Hardware,
 }
 
-const ITEM_KINDS: [&str; 29] = [
+const ITEM_KINDS: [&str; 36] = [
     "device",
     "wire",
     "cable",
@@ -92,6 +99,13 @@ const ITEM_KINDS: [&str; 29] = [
     "messenger_line",
     "consumable",
     "battery_hardware",
+    "network_cable",
+    "network_tee",
+    "network_terminator",
+    "network_power_tap",
+    "display_cable",
+    "engine_gateway",
+    "cable_extension",
     "hardware",
 ];
 

@@ -7,7 +7,8 @@ use serde_json::{Value, json};
 
 use crate::calc::shop::item::{
     BatteryPart, BranchProtection, BuyingUnit, CableShape, Chemistry, Consumable, DropClass, Duty, Fastener, Fitting,
-    Function, FuseFamily, HoseType, LeadRole, LoadColumn, PumpKind, SellingUnit, Stud, Wiring,
+    Function, FuseFamily, HoseType, LeadRole, LoadColumn, NetworkClass, NetworkConnector, PumpKind, SellingUnit, Stud,
+    SuppliedCableKind, Wiring,
 };
 use crate::calc::units::{LengthUnit, LengthValue, WireSize};
 
@@ -84,7 +85,7 @@ pub fn size(cell: &str) -> Cell {
 }
 
 /// A plain word of one of the closed lists.
-fn word<T: DeserializeOwned + Serialize>(cell: &str, what: &str) -> Cell {
+pub fn word<T: DeserializeOwned + Serialize>(cell: &str, what: &str) -> Cell {
     let value = json!(cell);
     match serde_json::from_value::<T>(value.clone()) {
         Ok(_) => Ok(value),
@@ -136,12 +137,18 @@ words! {
     hose_type: HoseType, "type of hose";
     /// Selling unit.
     selling_unit: SellingUnit, "selling unit";
+    /// Class of network cable.
+    network_class: NetworkClass, "class of network cable";
+    /// Connector of the data network.
+    network_connector: NetworkConnector, "network connector";
+    /// What a supplied cable is.
+    supplied_cable_kind: SuppliedCableKind, "supplied cable";
     /// Buying unit.
     buying_unit: BuyingUnit, "buying unit";
 }
 
 /// The parts of a list separated by `;`, without empty ones.
-fn parts(cell: &str) -> impl Iterator<Item = &str> {
+pub fn parts(cell: &str) -> impl Iterator<Item = &str> {
     cell.split(';').map(str::trim).filter(|part| !part.is_empty())
 }
 

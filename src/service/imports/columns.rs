@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use super::{cells, dash_cell};
+use super::{cells, dash_cell, network_cells};
 
 /// Columns that any item may fill, and whether it must.
 pub const COMMON: [(&str, bool); 17] = [
@@ -29,25 +29,29 @@ pub const COMMON: [(&str, bool); 17] = [
 pub type Cell = fn(&str) -> Result<Value, String>;
 
 /// Attribute columns: name, and how its cells are read. A name means the same on every kind that has it.
-pub const ATTRIBUTES: [(&str, Cell); 60] = [
+pub const ATTRIBUTES: [(&str, Cell); 69] = [
     ("battery_part", cells::battery_part),
     ("capacity_ah", cells::number),
     ("case_ground", cells::flag),
     ("charge_a", cells::number),
     ("chemistries", cells::chemistries),
     ("chemistry", cells::chemistry),
+    ("class", cells::network_class),
     ("cold_cranking_a", cells::number),
     ("colour", cells::text),
     ("colours", cells::texts),
     ("conductors", cells::whole),
+    ("connector", cells::network_connector),
     ("consumable", cells::consumable),
     ("dash_mount", dash_cell::dash_mount),
+    ("data_network", network_cells::data_network),
     ("diameter_from", cells::length),
     ("diameter_max", cells::length),
     ("diameter_to", cells::length),
     ("draw_a", cells::number),
     ("drop_class", cells::drop_class),
     ("duty", cells::duty),
+    ("extends", cells::supplied_cable_kind),
     ("family", cells::family),
     ("fastener", cells::fastener),
     ("fitting", cells::fitting),
@@ -61,8 +65,10 @@ pub const ATTRIBUTES: [(&str, Cell); 60] = [
     ("interrupt_a", cells::number),
     ("isolates_while_cranking", cells::flag),
     ("leads", cells::leads),
+    ("length", cells::length),
     ("limits_charging", cells::flag),
     ("load_column", cells::load_column),
+    ("load_equivalency", cells::whole),
     ("maker_fuse_a", cells::number),
     ("nominal_size", cells::length),
     ("nominal_voltage_v", cells::whole),
@@ -72,6 +78,7 @@ pub const ATTRIBUTES: [(&str, Cell); 60] = [
     ("outside_diameter", cells::length),
     ("piece_length", cells::length),
     ("pipe_thread", cells::length),
+    ("plug", cells::text),
     ("plumbing", cells::plumbing),
     ("positions", cells::whole),
     ("protection", cells::protection),
@@ -85,8 +92,10 @@ pub const ATTRIBUTES: [(&str, Cell); 60] = [
     ("size_from", cells::size),
     ("size_to", cells::size),
     ("stud", cells::stud),
+    ("supplied_cables", network_cells::supplied_cables),
     ("supplied_diameter", cells::length),
     ("tinned", cells::flag),
+    ("unwired", cells::flag),
     ("voltage_rating_v", cells::number),
     ("ways", cells::whole),
     ("wiring", cells::wiring),
@@ -103,7 +112,7 @@ pub struct Kind {
 }
 
 /// All kinds.
-pub const KINDS: [Kind; 29] = [
+pub const KINDS: [Kind; 36] = [
     Kind {
         name: "device",
         needs: &["function"],
@@ -112,6 +121,7 @@ pub const KINDS: [Kind; 29] = [
             "nominal_voltages_v",
             "draw_a",
             "leads",
+            "unwired",
             "duty",
             "load_column",
             "drop_class",
@@ -119,6 +129,8 @@ pub const KINDS: [Kind; 29] = [
             "wiring",
             "dash_mount",
             "plumbing",
+            "data_network",
+            "supplied_cables",
             "ignition_protected",
         ],
     },
@@ -170,13 +182,9 @@ pub const KINDS: [Kind; 29] = [
         needs: &["rating_a", "voltage_rating_v"],
         may: &["running_light", "ignition_protected"],
     },
-    Kind { name: "hose", needs: &["inside_diameter", "hose_type"], may: &[] },
-    Kind { name: "plumbing_fitting", needs: &["fitting", "nominal_size"], may: &["pipe_thread", "ways"] },
-    Kind { name: "fastener", needs: &["fastener", "diameter_from", "diameter_to"], may: &[] },
-    Kind { name: "loom", needs: &["inside_diameter"], may: &[] },
-    Kind { name: "messenger_line", needs: &[], may: &[] },
-    Kind { name: "consumable", needs: &["consumable"], may: &[] },
-    Kind { name: "battery_hardware", needs: &["battery_part"], may: &["group"] },
+    ("pipe_thread", cells::length),
+    ("plug", cells::text),
+    ("plumbing", cells::plumbing),
     Kind { name: "hardware", needs: &[], may: &[] },
 ];
 

@@ -27,6 +27,7 @@
 mod cells;
 mod columns;
 mod dash_cell;
+mod network_cells;
 mod read;
 mod rows;
 

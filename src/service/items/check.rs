@@ -9,7 +9,9 @@ use chrono::{Datelike, NaiveDate};
 use crate::calc::circuits::loads::drawn_a;
 use crate::calc::findings::Fault;
 use crate::calc::shop::item::usual::filled;
-use crate::calc::shop::item::{Attributes, Function, Item, Lead, LeadRole, SellingUnit};
+use crate::calc::shop::item::{
+    Attributes, DataNetwork, Function, Item, Lead, LeadRole, SellingUnit, SuppliedCable, SuppliedCableKind,
+};
 use crate::calc::shop::settings::Settings;
 use crate::calc::spec::dash_check::check_mount;
 use crate::calc::units::{LengthValue, WireSize, within};
@@ -112,10 +114,22 @@ fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
             nominal_voltages_v,
             draw_a,
             leads: all,
+            unwired,
             maker_fuse_a,
+            data_network,
+            supplied_cables,
             plumbing,
             ..
         } => {
+            network(data_network.as_ref(), checks);
+            cables(supplied_cables, checks);
+            if *unwired {
+                let other = data_network.is_some() || !supplied_cables.is_empty();
+                checks.must(all.is_empty() && other, at("unwired"), || {
+                    "what is unwired has no leads, and is on the data network or comes with a cable".to_owned()
+                });
+                return;
+            }
             if let Some(plumbing) = plumbing {
                 fit_out::plumbing(plumbing, *function, checks);
             }
@@ -232,6 +246,16 @@ fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
             checks.number(at("rating_a"), *rating_a, 1.0, 500.0);
             checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
         }
+        Attributes::NetworkTee { .. } | Attributes::NetworkTerminator { .. } => {}
+        Attributes::NetworkCable { length, .. } => checks.length(at("length"), *length, false),
+        Attributes::NetworkPowerTap { rating_a, .. } => checks.number(at("rating_a"), *rating_a, 0.5, 20.0),
+        Attributes::EngineGateway { load_equivalency } => {
+            checks.whole(at("load_equivalency"), u64::from(*load_equivalency), 0, 20);
+        }
+        Attributes::DisplayCable { plug, length } | Attributes::CableExtension { plug, length, .. } => {
+            checks.text(at("plug"), plug, 40);
+            checks.length(at("length"), *length, false);
+        }
         Attributes::BilgeSwitch { rating_a, voltage_rating_v, .. } => {
             checks.number(at("rating_a"), *rating_a, 0.5, 100.0);
             checks.number(at("voltage_rating_v"), *voltage_rating_v, 1.0, 1000.0);
@@ -250,6 +274,35 @@ fn attributes(attributes: &Attributes, typed_leads: bool, checks: &mut Checks) {
 fn no_usual(function: Function, what: &str) -> String {
     let word = function.word().replace('_', " ");
     format!("a {word} has no usual {what}, since they differ too much: expected it here")
+}
+
+fn network(network: Option<&DataNetwork>, checks: &mut Checks) {
+    let Some(network) = network else { return };
+    let at = |name: &str| format!("/attributes/data_network/{name}");
+    checks.whole(at("load_equivalency"), u64::from(network.load_equivalency), 0, 20);
+    if let Some(length) = network.drop_supplied {
+        checks.length(at("drop_supplied"), length, false);
+        checks.must(!network.on_tee, at("drop_supplied"), || {
+            "what is screwed on its tee has no drop: leave one of the two out".to_owned()
+        });
+    }
+    if let Some(plug) = &network.display_plug {
+        checks.text(at("display_plug"), plug, 40);
+    }
+}
+
+fn cables(cables: &[SuppliedCable], checks: &mut Checks) {
+    checks.count("/attributes/supplied_cables", cables.len(), 0, 8);
+    for (place, cable) in cables.iter().enumerate() {
+        let at = |name: &str| format!("/attributes/supplied_cables/{place}/{name}");
+        checks.length(at("length"), cable.length, false);
+        if let Some(plug) = &cable.extension_plug {
+            checks.text(at("extension_plug"), plug, 40);
+        }
+        checks.must(!(cable.may_be_cut && cable.cable == SuppliedCableKind::Transducer), at("may_be_cut"), || {
+            "the cable of a transducer is never cut: leave this out".to_owned()
+        });
+    }
 }
 
 fn insulation(insulation_c: u16, checks: &mut Checks) {

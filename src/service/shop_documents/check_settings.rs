@@ -121,6 +121,17 @@ fn allowances(settings: &Settings, checks: &mut Checks) {
             settings.break_out
         )
     });
+    let network = &settings.network;
+    checks.count("/network/cable_lengths", network.cable_lengths.len(), 1, 40);
+    for (place, length) in network.cable_lengths.iter().enumerate() {
+        checks.length(format!("/network/cable_lengths/{place}"), *length, false);
+    }
+    for (place, pair) in network.cable_lengths.windows(2).enumerate() {
+        checks.must(pair[0].length() < pair[1].length(), format!("/network/cable_lengths/{}", place + 1), || {
+            format!("{} stands behind {}: expected lengths that rise", pair[1], pair[0])
+        });
+    }
+    checks.length("/network/surplus_told", network.surplus_told, true);
     checks.number("/feeder_drop_percent", settings.feeder_drop_percent, 0.5, 20.0);
     checks.number("/spare_positions_percent", settings.spare_positions_percent, 0.0, 200.0);
     checks.whole("/least_spare_positions", u64::from(settings.least_spare_positions), 0, 50);

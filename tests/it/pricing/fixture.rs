@@ -132,6 +132,8 @@ pub fn take_off(requirements: Vec<Requirement>, likely_h: f64) -> TakeOff {
         banks: Vec::new(),
         alternator: None,
         panels: Vec::new(),
+        network: None,
+        supplied_cables: Vec::new(),
         boat: BoatSummary {
             name: "Kittiwake".to_owned(),
             job_type: JobType::FirstRig,

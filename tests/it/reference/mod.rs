@@ -8,6 +8,7 @@ mod cuts;
 mod drop;
 mod geometry;
 mod layouts;
+mod network;
 mod power;
 mod protection;
 

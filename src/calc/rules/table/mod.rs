@@ -6,6 +6,7 @@ pub mod electrical;
 pub mod energy;
 pub mod jackets;
 pub mod labour_and_price;
+pub mod network;
 pub mod plumbing;
 pub mod power;
 pub mod quantities;
@@ -31,6 +32,7 @@ pub fn all() -> impl Iterator<Item = &'static Rule> {
         power::ALL,
         energy::ALL,
         jackets::ALL,
+        network::ALL,
         plumbing::ALL,
         along::ALL,
         dash::ALL,

@@ -7,6 +7,7 @@ use super::cable::{CableShape, Wiring};
 use super::dash::DashMount;
 use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
 use super::fit_out::{BatteryPart, Consumable, Fastener, Fitting, HoseType, Plumbing};
+use super::network::{DataNetwork, NetworkClass, NetworkConnector, SuppliedCable, SuppliedCableKind};
 use super::power::Chemistry;
 use crate::units::{LengthValue, WireSize};
 
@@ -58,11 +59,15 @@ pub enum BranchProtection {
     Breaker,
 }
 
+fn is_false(flag: &bool) -> bool {
+    !flag
+}
+
 /// What the thing is. Requirements are matched on these attributes.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Attributes {
-    /// Equipment that is wired: it has leads.
+    /// Equipment that is wired: it has leads, is on the data network, or comes with a cable.
     Device {
         /// What it does.
         function: Function,
@@ -84,6 +89,10 @@ pub enum Attributes {
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         #[schema(max_items = 16)]
         leads: Vec<Lead>,
+        /// Whether it has no leads: what only the data network feeds, or what only has a cable of its own. It hangs on no
+        /// panel.
+        #[serde(default, skip_serializing_if = "is_false")]
+        unwired: bool,
         /// How long it runs; by function unless stated.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         duty: Option<Duty>,
@@ -106,6 +115,13 @@ pub enum Attributes {
         /// What it asks of the plumbing, where that is not what is usual for a raw-water pump of its function.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         plumbing: Option<Plumbing>,
+        /// What it is on the data network; absent for what is not on it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        data_network: Option<DataNetwork>,
+        /// Cables that come with it.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        #[schema(max_items = 8)]
+        supplied_cables: Vec<SuppliedCable>,
         /// Whether it is ignition protected.
         #[serde(default)]
         ignition_protected: bool,
@@ -443,6 +459,55 @@ pub enum Attributes {
         #[schema(min_length = 1, max_length = 20, example = "31")]
         group: Option<String>,
     },
+    /// Network cable with a connector on both ends, as backbone or as drop.
+    NetworkCable {
+        /// Class of its conductors.
+        class: NetworkClass,
+        /// Its length.
+        length: LengthValue,
+    },
+    /// Tee of the data network, for one device or the power tap.
+    NetworkTee {
+        /// Connectors of the backbone that it goes into.
+        connector: NetworkConnector,
+    },
+    /// Terminator at an end of the data network.
+    NetworkTerminator {
+        /// Connectors of the backbone that it goes into.
+        connector: NetworkConnector,
+    },
+    /// Cable that feeds the data network, with leads for its own circuit.
+    NetworkPowerTap {
+        /// Connectors of the backbone that it goes into.
+        connector: NetworkConnector,
+        /// Most current that it carries, amperes.
+        #[schema(minimum = 0.5, maximum = 20)]
+        rating_a: f64,
+    },
+    /// Cable of a maker's own network from one display to the next.
+    DisplayCable {
+        /// Its plug, as the shop calls it.
+        #[schema(min_length = 1, max_length = 40)]
+        plug: String,
+        /// Its length.
+        length: LengthValue,
+    },
+    /// Gateway that puts an engine's data on the network.
+    EngineGateway {
+        /// What it draws from the network, in load equivalency numbers.
+        #[schema(minimum = 0, maximum = 20)]
+        load_equivalency: u8,
+    },
+    /// Extension of a cable that came with a device.
+    CableExtension {
+        /// What it extends.
+        extends: SuppliedCableKind,
+        /// Its plug, as the shop calls it.
+        #[schema(min_length = 1, max_length = 40)]
+        plug: String,
+        /// Its length.
+        length: LengthValue,
+    },
     /// Anything that is counted and not wired.
     Hardware {},
 }
@@ -479,6 +544,13 @@ impl Attributes {
             Attributes::MessengerLine {} => "messenger_line",
             Attributes::Consumable { .. } => "consumable",
             Attributes::BatteryHardware { .. } => "battery_hardware",
+            Attributes::NetworkCable { .. } => "network_cable",
+            Attributes::NetworkTee { .. } => "network_tee",
+            Attributes::NetworkTerminator { .. } => "network_terminator",
+            Attributes::NetworkPowerTap { .. } => "network_power_tap",
+            Attributes::DisplayCable { .. } => "display_cable",
+            Attributes::EngineGateway { .. } => "engine_gateway",
+            Attributes::CableExtension { .. } => "cable_extension",
             Attributes::Hardware {} => "hardware",
         }
     }

@@ -92,8 +92,16 @@ pub fn filled(mut item: Item) -> (Item, Vec<TakenAsUsual>) {
 }
 
 fn fill(attributes: &mut Attributes) -> Vec<TakenAsUsual> {
-    let Attributes::Device { function, rated_voltage_v, nominal_voltages_v, draw_a, leads, maker_fuse_a, .. } =
-        attributes
+    let Attributes::Device {
+        function,
+        rated_voltage_v,
+        nominal_voltages_v,
+        draw_a,
+        leads,
+        unwired: false,
+        maker_fuse_a,
+        ..
+    } = attributes
     else {
         return Vec::new();
     };

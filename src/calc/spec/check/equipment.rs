@@ -27,6 +27,7 @@ pub(super) struct Entry {
     panel: Option<usize>,
     wiring: Option<Wiring>,
     plumbing: Option<PumpPlumbing>,
+    cables_to: Option<usize>,
     customer_supplied: bool,
     pointer: String,
 }
@@ -39,6 +40,8 @@ pub(super) struct Gathering<'a> {
     pub(super) panel_list: &'a [Panel],
     pub(super) banks: &'a [Bank],
     pub(super) entries: Vec<Entry>,
+    /// Where the first package that asks for an engine gateway stands in the spec.
+    pub(super) gateway_by: Option<String>,
     pub(super) gaps: &'a mut Vec<Gap>,
     pub(super) faults: &'a mut Vec<Fault>,
 }
@@ -80,6 +83,7 @@ impl Gathering<'_> {
             if let Some(plumbing) = &entry.plumbing {
                 self.plumbed(plumbing, &at("plumbing"));
             }
+            self.led(entry.cables_to.as_ref(), &at("cables_to"));
         }
     }
 
@@ -116,6 +120,9 @@ impl Gathering<'_> {
             };
             for package in contents {
                 labour.extend(package.labour.iter().cloned());
+                if package.engine_gateway {
+                    self.gateway_by.get_or_insert_with(|| pointer.clone());
+                }
                 for entry in &package.equipment {
                     let before = self.faults.len();
                     let Some(item) = find_item(&entry.sku, self.shop, || pointer.clone(), self.faults) else {
@@ -182,6 +189,18 @@ impl Gathering<'_> {
         });
     }
 
+    /// Where the supplied cables of the entry that was added last lead to, as the spec says.
+    fn led(&mut self, to: Option<&Name>, pointer: &str) {
+        let Some((to, last)) = to.zip(self.entries.last_mut()) else { return };
+        let has =
+            matches!(&last.item.attributes, Attributes::Device { supplied_cables, .. } if !supplied_cables.is_empty());
+        last.cables_to = Some(self.stations.find(to, || pointer.to_owned(), self.faults));
+        if !has {
+            let message = format!("no cable comes with '{}': leave this out", last.item.sku);
+            self.faults.push(Fault::new(pointer, message));
+        }
+    }
+
     fn add(
         &mut self,
         id: Option<Name>,
@@ -205,15 +224,18 @@ impl Gathering<'_> {
             });
         }
         let (station, panel) = match &item.attributes {
-            Attributes::Device { nominal_voltages_v, .. } => {
+            Attributes::Device { nominal_voltages_v, unwired, .. } => {
                 if station.is_none() {
                     let message = format!("'{}' is wired, so it needs a station: say where it is mounted", item.sku);
                     self.faults.push(Fault::new(format!("{pointer}/station"), message));
                 }
-                (station, self.panel_for(&item, nominal_voltages_v, panel, &pointer))
+                // What only the network feeds, or what only has a cable of its own, hangs on no panel.
+                let panel = if *unwired { panel } else { self.panel_for(&item, nominal_voltages_v, panel, &pointer) };
+                (station, panel)
             }
             attributes => {
-                if matches!(attributes, Attributes::Charger { .. }) && station.is_none() {
+                let placed = matches!(attributes, Attributes::Charger { .. } | Attributes::EngineGateway { .. });
+                if placed && station.is_none() {
                     let message = format!("'{}' is wired, so it needs a station: say where it is mounted", item.sku);
                     self.faults.push(Fault::new(format!("{pointer}/station"), message));
                 }
@@ -229,8 +251,18 @@ impl Gathering<'_> {
             let panel = panel.map(|panel| [".", panel.id.as_str()].concat()).unwrap_or_default();
             Name::from(place.map_or(sku.clone(), |place| [sku.as_str(), "@", place, &panel].concat()))
         });
-        let (wiring, plumbing) = (None, None);
-        self.entries.push(Entry { key, item, quantity, station, panel, wiring, plumbing, customer_supplied, pointer });
+        self.entries.push(Entry {
+            key,
+            item,
+            quantity,
+            station,
+            panel,
+            wiring: None,
+            plumbing: None,
+            cables_to: None,
+            customer_supplied,
+            pointer,
+        });
     }
 
     /// A switch, fuse, breaker, holder or panel that is named by itself must stand the charging voltage of the banks at
@@ -301,13 +333,14 @@ impl Gathering<'_> {
             return Vec::new();
         }
         self.entries.sort_by(|a, b| {
-            (&a.key, &a.item.sku, a.panel, a.station, a.wiring, &a.plumbing, a.customer_supplied).cmp(&(
+            (&a.key, &a.item.sku, a.panel, a.station, a.wiring, &a.plumbing, a.cables_to, a.customer_supplied).cmp(&(
                 &b.key,
                 &b.item.sku,
                 b.panel,
                 b.station,
                 b.wiring,
                 &b.plumbing,
+                b.cables_to,
                 b.customer_supplied,
             ))
         });
@@ -324,7 +357,9 @@ impl Gathering<'_> {
                     panel: entry.panel,
                     wiring: entry.wiring,
                     plumbing: entry.plumbing.clone(),
+                    cables_to: entry.cables_to,
                     customer_supplied: entry.customer_supplied,
+                    planned: false,
                     pointer: entry.pointer.clone(),
                 });
             }
