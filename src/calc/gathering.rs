@@ -204,7 +204,7 @@ pub enum Part {
 impl Part {
     /// The key of the requirement that it becomes.
     pub fn key(&self) -> Name {
-        Name::from(need(self.clone()).key())
+        Name::from(need_of(self.clone()).key())
     }
 }
 

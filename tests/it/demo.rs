@@ -18,7 +18,7 @@ use serde_json::{Value, json};
 
 /// The demo shop's tables as they are compiled into the program.
 const SETTINGS: &str = include_str!("../../src/cli/demo/shop/settings.json");
-const ITEMS: [&str; 6] = [
+const ITEMS: [&str; 7] = [
     include_str!("../../src/cli/demo/shop/items.csv"),
     // What goes into a dash.
     include_str!("../../src/cli/demo/shop/helm.csv"),

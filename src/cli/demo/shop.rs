@@ -23,7 +23,7 @@ const LABOUR_OPERATIONS: &str = include_str!("shop/labour_operations.json");
 const PACKAGES: &str = include_str!("shop/packages.json");
 const STOCK: &str = include_str!("shop/stock.json");
 /// The price lists in the order in which they are read: prices of a later one take over from their day on.
-const PRICE_LISTS: [(&str, &str); 7] = [
+const PRICE_LISTS: [(&str, &str); 8] = [
     ("items.csv", include_str!("shop/items.csv")),
     ("helm.csv", include_str!("shop/helm.csv")),
     ("power.csv", include_str!("shop/power.csv")),
