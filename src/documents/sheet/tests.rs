@@ -147,5 +147,5 @@ fn what_was_written_by_others_is_text_in_html() {
         ],
     });
     assert!(!out.contains("<script"), "{out}");
-    assert_eq!(out.matches("&lt;script&gt;").count(), 13, "{out}");
+    assert_eq!(out.matches("&lt;script&gt;").count(), 15, "{out}");
 }

@@ -6,7 +6,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use parley::fontique::{Blob, Collection, CollectionOptions, SourceCache};
-use parley::style::{FontFamily, FontFamilyName, FontWeight, LineHeight, StyleProperty};
+use parley::style::{FontFamily, FontFamilyName, FontWeight, LineHeight, OverflowWrap, StyleProperty};
 use parley::{FontContext, Layout, LayoutContext};
 
 use super::{Text, Tone};
@@ -88,6 +88,7 @@ impl Setting {
         builder.push_default(StyleProperty::FontFamily(FontFamily::Single(FontFamilyName::Named(FAMILY.into()))));
         builder.push_default(StyleProperty::FontSize(size_pt));
         builder.push_default(StyleProperty::LineHeight(LineHeight::FontSizeRelative(LINE_HEIGHT)));
+        builder.push_default(StyleProperty::OverflowWrap(OverflowWrap::Anywhere));
         builder.push_default(StyleProperty::Brush(Tone::Plain));
         if strong {
             builder.push_default(StyleProperty::FontWeight(FontWeight::BOLD));
@@ -105,12 +106,16 @@ impl Setting {
 /// Sets a text in lines no wider than `width_pt`; a word that is wider alone is broken.
 pub(super) fn set(text: &Text, size_pt: f32, strong: bool, width_pt: f32) -> Vec<SetLine> {
     let mut whole = String::new();
-    let mut spans = Vec::new();
+    let mut spans: Vec<(Range<usize>, Tone)> = Vec::new();
     for span in &text.0 {
         let from = whole.len();
         whole.extend(span.text.chars().filter(|c| !c.is_control() || *c == '\n'));
         spans.push((from..whole.len(), span.tone));
     }
+    // White space at the end would be a line of its own where the line before it is full.
+    whole.truncate(whole.trim_end().len());
+    spans.iter_mut().for_each(|(range, _)| range.end = range.end.min(whole.len()));
+    spans.retain(|(range, _)| range.start < range.end);
     let mut layout = SETTING.with_borrow_mut(|setting| setting.layout(&whole, &spans, size_pt, strong));
     layout.break_all_lines(Some(width_pt.max(size_pt)));
     let whole: Arc<str> = whole.into();

@@ -138,7 +138,7 @@ fn every_schema_and_every_field_is_told_with_its_unit() {
         ("_ah", &["ampere-hour"]),
         ("_c", &["°C"]),
         ("_h", &["hour"]),
-        ("_min", &["minute", "amperes", "volts", "°C"]),
+        ("_min", &["minute", "amperes", "volts", "°C", "metres"]),
         ("_percent", &["percent", "%"]),
         ("_days", &["day", "Day"]),
         ("_mm2", &["square millimetre"]),

@@ -19,7 +19,7 @@ async fn a_customer_has_his_quote_on_paper_and_nobody_else_has() {
         assert_eq!(headers["content-disposition"], "inline; filename=\"quote-2026-0001.pdf\"");
         assert!(first.starts_with(b"%PDF-") && first.trim_ascii_end().ends_with(b"%%EOF"));
         let text = String::from_utf8_lossy(&first);
-        assert!(text.contains(&format!("/MediaBox [0 0 {media_box}]")), "{paper}: {media_box}");
+        assert!(text.contains(&format!("/MediaBox[0 0 {media_box}]")), "{paper}: {media_box}");
         assert_eq!(customer.paper(paper, true).await.2, first, "the same bytes each time");
         sizes.push(first);
     }
