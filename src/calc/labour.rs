@@ -197,7 +197,7 @@ impl Summing<'_> {
             }
             None => (computed, note_operation(operation, count, self.factor, computed, self.ledger)),
         };
-        self.to_systems(operation, parts, count, chosen.map(|_| spread.likely_h));
+        self.share_by_system(operation, parts, count, chosen.map(|_| spread.likely_h));
         self.listed.push((
             OperationHours {
                 operation: operation.code.clone(),
@@ -216,7 +216,7 @@ impl Summing<'_> {
     }
 
     /// Gives each system its share of an operation, hours that a person wrote by what was counted.
-    fn to_systems(&mut self, operation: &LabourOperation, parts: &Parts, count: Decimal, written_h: Option<f64>) {
+    fn share_by_system(&mut self, operation: &LabourOperation, parts: &Parts, count: Decimal, written_h: Option<f64>) {
         let all = count.to_f64().unwrap_or_default();
         if let Some(hours) = written_h.filter(|_| all <= 0.0) {
             self.systems[operation.driver.system() as usize].written_h += hours;

@@ -20,11 +20,11 @@ const LEAST_SHARE: f64 = 0.25;
 /// Whether two phases may not share a day.
 fn apart(one: WorkPhase, other: WorkPhase) -> bool {
     let pair = if one <= other { (one, other) } else { (other, one) };
-    match pair {
-        (WorkPhase::Cut, WorkPhase::Seal | WorkPhase::Pull | WorkPhase::Terminate | WorkPhase::Connect) => true,
-        (WorkPhase::Seal, WorkPhase::Terminate) => true,
-        _ => false,
-    }
+    matches!(
+        pair,
+        (WorkPhase::Cut, WorkPhase::Seal | WorkPhase::Pull | WorkPhase::Terminate | WorkPhase::Connect)
+            | (WorkPhase::Seal, WorkPhase::Terminate)
+    )
 }
 
 /// A day as it fills.

@@ -135,7 +135,7 @@ fn splits(count: usize, broken: usize) -> Vec<Split> {
     let free_of = if broken == 0 { vec![0] } else { vec![2 * broken, 2 * broken - 1] };
     for free in free_of.into_iter().filter(|free| *free <= count) {
         let rest = count - free;
-        for centred in (0..=rest).filter(|centred| (rest - centred) % 2 == 0) {
+        for centred in (0..=rest).filter(|centred| (rest - centred).is_multiple_of(2)) {
             // An odd number anywhere beside one on the centre line: that one could be anywhere too.
             if free % 2 == 1 && centred > 0 {
                 continue;

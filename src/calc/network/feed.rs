@@ -123,7 +123,9 @@ pub fn feed(plan: &Plan, boat: &Boat, settings: &Settings, routes: &mut Routes) 
     let panels = panels(boat);
     let named = boat.network.power_station;
     let tees = (0..plan.tees.len()).filter(|tee| named.is_none_or(|named| plan.tees[*tee] == named));
-    let mut best: Option<((bool, u8, Length, f64, usize), Feed)> = None;
+    /// Whether the voltage fails, how unwise the panel is, how far it is, what is lost on the way, and the panel.
+    type Order = (bool, u8, Length, f64, usize);
+    let mut best: Option<(Order, Feed)> = None;
     // A device draws something, or its wire could not be sized.
     let current_a = f64::from(plan.load_equivalency().max(1)) * limits().current_of_len_a;
     let fuse_a = fuse_a(plan.class, current_a, settings);

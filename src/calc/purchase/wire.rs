@@ -302,7 +302,7 @@ fn buy_together<'a>(wires: &[&'a Wire<'a>], work: &mut Work) -> Together<'a> {
             beyond.push(beyond_reckoning(wire.requirement));
             continue;
         };
-        gone.extend(planned.from_shelf().cloned());
+        gone.extend(planned.shelf_lengths().cloned());
         decided.requirements.push(wire.requirement.key.clone());
         decided.items.extend(wire.candidates.iter().map(|candidate| candidate.item.sku.clone()));
         apart.push(Way { wires: vec![wire], owned, planned });
@@ -346,7 +346,7 @@ impl Planned<'_> {
     }
 
     /// Every length that is taken from the shelf.
-    fn from_shelf(&self) -> impl Iterator<Item = &ShelfLength> {
+    fn shelf_lengths(&self) -> impl Iterator<Item = &ShelfLength> {
         self.plan.opened.iter().filter_map(|opened| self.length(opened.choice))
     }
 }

@@ -145,7 +145,7 @@ fn lines_of(line: &parley::Line<'_, Tone>, layout: &Layout<Tone>, whole: &Arc<st
                 }
                 let at = runs.last_mut().expect("one was just added");
                 at.glyphs.push(Glyph {
-                    id: glyph.id.into(),
+                    id: glyph.id,
                     advance: glyph.advance,
                     offset: (glyph.x, glyph.y),
                     range: cluster.text_range(),

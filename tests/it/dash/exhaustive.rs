@@ -160,7 +160,7 @@ fn broken(task: &Task, places: &[Point]) -> usize {
                 None => odd += 1,
             }
         }
-        count += (odd + 1) / 2;
+        count += odd.div_ceil(2);
     }
     count
 }

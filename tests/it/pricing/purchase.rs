@@ -363,7 +363,7 @@ proptest! {
         prop_assert_eq!(found.picks[0].order.cost, Decimal::from(least.min().unwrap()));
         let Item { minimum_order, order_multiple, .. } = &*found.picks[0].item;
         let count = found.picks[0].order.count;
-        prop_assert!(count >= u64::from(*minimum_order) && count % u64::from(*order_multiple) == 0);
+        prop_assert!(count >= u64::from(*minimum_order) && count.is_multiple_of(u64::from(*order_multiple)));
     }
 
     #[test]

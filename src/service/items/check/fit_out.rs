@@ -48,11 +48,7 @@ pub(super) fn attributes(attributes: &Attributes, checks: &mut Checks) {
                 format!("the smallest diameter ({diameter_from}) is larger than the largest ({diameter_to}): the other way round?")
             });
         }
-        Attributes::BatteryHardware { group, .. } => {
-            if let Some(group) = group {
-                checks.text(at("group"), group, 20);
-            }
-        }
+        Attributes::BatteryHardware { group: Some(group), .. } => checks.text(at("group"), group, 20),
         _ => {}
     }
 }
