@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use super::{number, rows};
-use crate::shop::item::{Attributes, Function, Plumbing, PumpKind};
+use crate::shop::item::{Attributes, DevicePlumbing, Function, PumpKind};
 use crate::units::Length;
 
 /// Clamps on an end of hose below the waterline (common practice; ABYC H-27 asks it of seacocks, from memory).
@@ -96,7 +96,7 @@ pub const fn pump_kind(function: Function) -> Option<PumpKind> {
 }
 
 /// The kind of raw-water pump that an item is, and what it states of its plumbing.
-pub fn pump_of(attributes: &Attributes) -> Option<(PumpKind, Plumbing)> {
+pub fn pump_of(attributes: &Attributes) -> Option<(PumpKind, DevicePlumbing)> {
     let Attributes::Device { function, plumbing, .. } = attributes else { return None };
     let stated = plumbing.unwrap_or_default();
     Some((stated.pump_kind.or(pump_kind(*function))?, stated))

@@ -13,7 +13,7 @@ pub use attributes::{Attributes, BranchProtection, FuseFamily};
 pub use cable::{CableShape, Wiring};
 pub use dash::{CutOut, DashKind, DashMount, Outline};
 pub use device::{DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
-pub use fit_out::{BatteryPart, Consumable, Fastener, Fitting, HoseType, Plumbing, PumpKind};
+pub use fit_out::{BatteryPart, Consumable, DevicePlumbing, Fastener, Fitting, HoseType, PumpKind};
 pub use network::{DataNetwork, NetworkClass, NetworkConnector, SuppliedCable, SuppliedCableKind};
 pub use power::Chemistry;
 

@@ -148,7 +148,7 @@ fn broken(task: &Task, places: &[Point]) -> usize {
             .filter(|&i| task.parts[i].alike == kind && task.parts[i].pinned.is_none())
             .map(|i| places[i])
             .collect();
-        let mut odd = 0;
+        let mut odd = 0_usize;
         while let Some((x, y)) = of_kind.pop() {
             if x == 0 {
                 continue;

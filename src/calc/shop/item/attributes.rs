@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use super::cable::{CableShape, Wiring};
 use super::dash::DashMount;
 use super::device::{DropClass, Duty, Function, Lead, LoadColumn, Stud};
-use super::fit_out::{BatteryPart, Consumable, Fastener, Fitting, HoseType, Plumbing};
+use super::fit_out::{BatteryPart, Consumable, DevicePlumbing, Fastener, Fitting, HoseType};
 use super::network::{DataNetwork, NetworkClass, NetworkConnector, SuppliedCable, SuppliedCableKind};
 use super::power::Chemistry;
 use crate::units::{LengthValue, WireSize};
@@ -114,7 +114,7 @@ pub enum Attributes {
         dash_mount: Option<Box<DashMount>>,
         /// What it asks of the plumbing, where that is not what is usual for a raw-water pump of its function.
         #[serde(default, skip_serializing_if = "Option::is_none")]
-        plumbing: Option<Plumbing>,
+        plumbing: Option<DevicePlumbing>,
         /// What it is on the data network; absent for what is not on it.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         data_network: Option<DataNetwork>,

@@ -34,7 +34,7 @@ impl PumpKind {
 /// What a pump asks of the plumbing, where it is not what is usual for its kind.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Plumbing {
+pub struct DevicePlumbing {
     /// What it does with the water; by its function unless stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pump_kind: Option<PumpKind>,

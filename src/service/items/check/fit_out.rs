@@ -1,13 +1,13 @@
 //! Whether hose, fittings, fasteners and what a pump asks of the plumbing make sense.
 
 use crate::calc::rules::plumbing::pump_kind;
-use crate::calc::shop::item::{Attributes, Fitting, Function, Plumbing};
+use crate::calc::shop::item::{Attributes, DevicePlumbing, Fitting, Function};
 use crate::service::checks::Checks;
 
 /// What a pump asks of the plumbing.
-pub(super) fn plumbing(plumbing: &Plumbing, function: Function, checks: &mut Checks) {
+pub(super) fn plumbing(plumbing: &DevicePlumbing, function: Function, checks: &mut Checks) {
     let at = |name: &str| format!("/attributes/plumbing/{name}");
-    let Plumbing { inlet, outlet, pipe_thread, on_seacock: _, pump_kind: kind } = plumbing;
+    let DevicePlumbing { inlet, outlet, pipe_thread, on_seacock: _, pump_kind: kind } = plumbing;
     for (name, bore) in [("inlet", inlet), ("outlet", outlet), ("pipe_thread", pipe_thread)] {
         if let Some(bore) = bore {
             checks.length(at(name), *bore, false);
