@@ -128,6 +128,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
 
     network.through.append(&mut supplied.through);
     let runs = run_uses(&boat, &laid, &written, &network.through, settings, &mut ledger);
+    let holes = plumbing.plumbing.as_ref().map_or(0, |plumbing| plumbing.holes.below_waterline);
     let counted = counting::Counted {
         boat: &boat,
         loads: &loads,
@@ -136,6 +137,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
         power: &power,
         network: &network,
         runs: &runs,
+        holes,
     };
     let mut counts = counting::counts(counted, &shop.labour_operations);
     counts.add(&plumbing.counts);
@@ -170,7 +172,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
         ]
         .concat(),
         answers: left_out.answers,
-        assumptions: assumptions::assumptions(&boat, (&laid, &written.circuits), laid_out, shop),
+        assumptions: assumptions::assumptions(&boat, (&laid, &written.circuits, holes), laid_out, shop),
         cautions: [cautions(&boat), power.cautions, network.cautions, plumbing.cautions].concat(),
         copper: copper_summary(&sizes.copper, &mut ledger),
         wire: wire_totals(&laid, &written, settings),

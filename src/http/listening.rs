@@ -12,6 +12,7 @@ use actix_web::http::header::{ACCEPT, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_T
 use actix_web::{HttpRequest, HttpResponse};
 use bytes::Bytes;
 use futures_util::stream;
+use tokio::time::Instant;
 use uuid::Uuid;
 
 use super::metrics::Metrics;
@@ -119,6 +120,8 @@ struct Listener {
     listening: Listening,
     position: i64,
     ready: VecDeque<Bytes>,
+    /// When its key was looked at last.
+    looked_at: Instant,
     _place: Place,
 }
 
@@ -130,8 +133,14 @@ pub fn answer(listeners: &Listeners, service: &Service, position: i64) -> Result
     let place = listeners.enter(service.principal().key)?;
     let first = Bytes::from(format!("retry: {COME_BACK_MS}\n\n"));
     let listening = service.listen();
-    let listener =
-        Listener { service: service.clone(), listening, position, ready: VecDeque::from([first]), _place: place };
+    let listener = Listener {
+        service: service.clone(),
+        listening,
+        position,
+        ready: VecDeque::from([first]),
+        looked_at: Instant::now(),
+        _place: place,
+    };
     let answer = HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, MEDIA_TYPE))
         .insert_header((CACHE_CONTROL, "no-store"))
@@ -150,6 +159,10 @@ impl Listener {
     async fn next(&mut self) -> Option<Bytes> {
         loop {
             let last = self.listening.last()?;
+            // A key that was revoked meanwhile opens nothing more, however much there is to tell.
+            if self.looked_at.elapsed() >= HEARTBEAT && !self.key_is_valid().await? {
+                return None;
+            }
             if let Some(ready) = self.ready.pop_front() {
                 return Some(ready);
             }
@@ -168,11 +181,16 @@ impl Listener {
                 }
             }
             if tokio::time::timeout(HEARTBEAT, self.listening.changed()).await.is_err() {
-                // A key that was revoked meanwhile opens nothing more.
-                let key = self.service.key(self.service.principal().key).await.ok()?;
-                return key.value.is_valid(self.service.clock().now()).then(|| Bytes::from_static(b":\n\n"));
+                return self.key_is_valid().await?.then(|| Bytes::from_static(b":\n\n"));
             }
         }
+    }
+
+    /// Whether the key that opened the stream still opens something.
+    async fn key_is_valid(&mut self) -> Option<bool> {
+        let key = self.service.key(self.service.principal().key).await.ok()?;
+        self.looked_at = Instant::now();
+        Some(key.value.is_valid(self.service.clock().now()))
     }
 }
 

@@ -302,16 +302,22 @@ pub async fn begin_anew(write: &Write, webhook: Uuid, now: DateTime<Utc>) -> Res
     Ok(())
 }
 
-/// Has all that waits for a target tried at once; how long it was tried already stays.
+/// Has all that waits for a target since a moment tried at once; how long it was tried already stays.
 ///
 /// # Errors
 /// When the database fails.
-pub async fn hasten(write: &Write, webhook: Uuid, now: DateTime<Utc>) -> Result<(), Error> {
-    use webhook_deliveries::Column::{NextAt, State, Webhook};
+pub async fn hasten(
+    write: &Write,
+    webhook: Uuid,
+    waiting_since: DateTime<Utc>,
+    now: DateTime<Utc>,
+) -> Result<(), Error> {
+    use webhook_deliveries::Column::{NextAt, Since, State, Webhook};
     webhook_deliveries::Entity::update_many()
         .col_expr(NextAt, Expr::value(now))
         .filter(Webhook.eq(webhook))
         .filter(State.eq(WAITING))
+        .filter(Since.gte(waiting_since))
         .filter(NextAt.gt(now))
         .exec(&write.0)
         .await?;

@@ -16,7 +16,7 @@ use crate::units::AreaStandard;
 /// All of it, as sentences.
 pub(super) fn assumptions(
     boat: &Boat,
-    (laid, circuits): (&Laid, &[Circuit]),
+    (laid, circuits, holes): (&Laid, &[Circuit], u32),
     laid_out: Option<&Hull>,
     shop: &Shop,
 ) -> Vec<String> {
@@ -56,7 +56,7 @@ pub(super) fn assumptions(
     if matches!(boat.propulsion, Propulsion::DieselInboard | Propulsion::Electric | Propulsion::None) {
         assumptions.push("No petrol is aboard, so no station has petrol vapour unless the spec says so.".to_owned());
     }
-    assumptions.extend(JobCounts::of(boat, circuits).assumptions(boat, &shop.labour_operations));
+    assumptions.extend(JobCounts::of(boat, circuits, holes).assumptions(boat, &shop.labour_operations));
     assumptions.extend(taken_as_usual(boat, shop));
     assumptions
 }

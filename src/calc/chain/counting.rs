@@ -32,10 +32,12 @@ pub(super) struct Counted<'a> {
     pub(super) power: &'a PowerSide,
     pub(super) network: &'a NetworkSide,
     pub(super) runs: &'a [RunUse],
+    /// Holes that are made below the waterline.
+    pub(super) holes: u32,
 }
 
 pub(super) fn counts(counted: Counted, operations: &[LabourOperation]) -> Counts {
-    let Counted { boat, loads, written, laid, power, network, runs } = counted;
+    let Counted { boat, loads, written, laid, power, network, runs, holes } = counted;
     let mut by_driver: BTreeMap<Driver, Decimal> = BTreeMap::new();
     let mut of_systems: BTreeMap<(Driver, BoatSystem), Decimal> = BTreeMap::new();
     let mut count = |driver, quantity: Decimal| *by_driver.entry(driver).or_default() += quantity;
@@ -101,7 +103,7 @@ pub(super) fn counts(counted: Counted, operations: &[LabourOperation]) -> Counts
     for (driver, number) in power.counts.iter().chain(&network.counts) {
         count(*driver, Decimal::from(*number));
     }
-    for (driver, number) in JobCounts::of(boat, &written.circuits).by_driver() {
+    for (driver, number) in JobCounts::of(boat, &written.circuits, holes).by_driver() {
         count(driver, Decimal::from(number));
     }
     Counts { by_driver, of_systems, stated: stated(boat, operations) }

@@ -13,12 +13,13 @@ pub(super) struct JobCounts {
     old_circuits: u32,
     sea_trials: u32,
     hauls_and_launches: u32,
+    holes: u32,
     papers: u32,
 }
 
 impl JobCounts {
-    /// Of a boat and the circuits that got a size.
-    pub(super) fn of(boat: &Boat, circuits: &[Circuit]) -> Self {
+    /// Of a boat, the circuits that got a size and the holes that are made below the waterline.
+    pub(super) fn of(boat: &Boat, circuits: &[Circuit], holes: u32) -> Self {
         let re_rig = boat.job_type == JobType::ReRig;
         let wired = u32::try_from(circuits.len()).unwrap_or(u32::MAX);
         // Sounder and compass are only proven under way; a bare hull goes on to its builder.
@@ -29,7 +30,12 @@ impl JobCounts {
             surveys: u32::from(re_rig),
             old_circuits: if re_rig { old_circuits } else { 0 },
             sea_trials: u32::from(trial),
-            hauls_and_launches: boat.work.hauls_and_launches.map_or(if trial { 2 } else { 0 }, u32::from),
+            // A hole below the waterline is made ashore; a bare hull is there already.
+            hauls_and_launches: boat.work.hauls_and_launches.map_or_else(
+                || if trial || (holes > 0 && boat.job_type != JobType::BareHull) { 2 } else { 0 },
+                u32::from,
+            ),
+            holes,
             papers: u32::from(wired > 0),
         }
     }
@@ -59,7 +65,12 @@ impl JobCounts {
             told.push("A sea trial is made, since electronics are fitted that are only proven under way.".to_owned());
         }
         if boat.work.hauls_and_launches.is_none() && self.hauls_and_launches > 0 && counted(Driver::HaulOrLaunch) {
-            told.push("The boat is launched once and hauled once for its sea trial.".to_owned());
+            let why = match (self.sea_trials > 0, self.holes > 0) {
+                (true, false) => "its sea trial",
+                (false, _) => "the holes below its waterline",
+                (true, true) => "its sea trial and the holes below its waterline",
+            };
+            told.push(format!("The boat is launched once and hauled once for {why}."));
         }
         told
     }

@@ -11,6 +11,8 @@ use crate::units::Length;
 pub const EXACT_MOST: usize = 12;
 /// Rounds of improvement; each makes the line shorter, so that they end by themselves.
 const ROUNDS: usize = 200;
+/// Stretches that are looked at in all, from whichever place the line begins.
+const TURNS: u32 = 2_000_000;
 
 /// A place at which tees can stand.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -167,10 +169,11 @@ fn improved(question: &Question) -> Line {
     let wanted = |place: &usize| question.places[*place].devices > 0 || question.places[*place].needed;
     let wanted: Vec<usize> = (0..question.places.len()).filter(wanted).collect();
     let length = |order: &[usize]| order.windows(2).map(|pair| question.spans[pair[0]][pair[1]]).sum::<Length>();
+    let mut turns = TURNS;
     let orders = wanted.iter().map(|&start| {
         let mut order = nearest_first(question, &wanted, start);
         for _ in 0..ROUNDS {
-            if !turn_once(&mut order, &length) {
+            if !turn_once(&mut order, question, &mut turns) {
                 break;
             }
         }
@@ -190,16 +193,20 @@ fn nearest_first(question: &Question, wanted: &[usize], start: usize) -> Vec<usi
     order
 }
 
-/// Turns the first stretch round that makes the line shorter.
-fn turn_once(order: &mut [usize], length: &impl Fn(&[usize]) -> Length) -> bool {
-    let before = length(order);
+/// Turns the first stretch round that makes the line shorter: only the spans at its two ends change. `turns` is what may still
+/// be looked at.
+fn turn_once(order: &mut [usize], question: &Question, turns: &mut u32) -> bool {
+    let span = |a: Option<&usize>, b: Option<&usize>| a.zip(b).map_or(Length::ZERO, |(a, b)| question.spans[*a][*b]);
     for from in 0..order.len() {
         for to in from + 1..order.len() {
-            order[from..=to].reverse();
-            if length(order) < before {
+            let Some(left) = turns.checked_sub(1) else { return false };
+            *turns = left;
+            let before = from.checked_sub(1).and_then(|at| order.get(at));
+            let (first, last, behind) = (order.get(from), order.get(to), order.get(to + 1));
+            if span(before, last) + span(first, behind) < span(before, first) + span(last, behind) {
+                order[from..=to].reverse();
                 return true;
             }
-            order[from..=to].reverse();
         }
     }
     false

@@ -44,6 +44,13 @@ pub fn drops(plan: &Plan) -> (Length, Length) {
     (longest, all - longest)
 }
 
+/// Terminators that devices at the ends have in them: one at each end counts, and where all tees stand together two at most.
+pub fn built_in(plan: &Plan) -> u32 {
+    let at = |tee: usize| plan.hung.iter().filter(|hung| hung.tee == tee && hung.device.terminator).count() as u32;
+    let last = plan.tees.len() - 1;
+    if last == 0 { at(0).min(2) } else { at(0).min(1) + at(last).min(1) }
+}
+
 /// The gaps of a plan.
 pub fn gaps(plan: &Plan, boat: &Boat) -> Vec<Gap> {
     let mut gaps = Vec::new();
@@ -86,6 +93,27 @@ pub fn gaps(plan: &Plan, boat: &Boat) -> Vec<Gap> {
             format!("a network of {} devices", plan.hung.len()),
             format!("a network has {} devices at most", limit.devices_max),
             "lay a second network and join them by a bridge".to_owned(),
+        );
+    }
+    if let Some(feed) = plan.feed.as_ref().filter(|feed| feed.fuse_a.is_none())
+        && within(feed.current_a, class.current_a_max)
+    {
+        gap(
+            "network/fuse".into(),
+            format!("a fuse that holds {} A and protects network cable of {} A", feed.current_a, class.current_a_max),
+            "no rating of branch_ratings_a lies between the two".to_owned(),
+            heavier(&format!("add a rating of {} A to branch_ratings_a in the shop's settings", class.current_a_max)),
+        );
+    }
+    // Two terminators, one at each end: any more load the line until nothing gets through.
+    let (with_terminator, at_ends) = (plan.hung.iter().filter(|hung| hung.device.terminator), built_in(plan));
+    let surplus = with_terminator.count() as u32 - at_ends;
+    if surplus > 0 {
+        gap(
+            "network/terminators".into(),
+            format!("a network with {} devices that have a terminator in them", surplus + at_ends),
+            format!("it has one terminator at each end and no other, so that {at_ends} of them can stay"),
+            "take the others' terminators out, or mount these devices at the ends".to_owned(),
         );
     }
     let backbone = Backbone::of(plan).length();

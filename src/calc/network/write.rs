@@ -3,7 +3,7 @@
 use super::devices::GATEWAY;
 use super::displays::{Link, links};
 use super::feed::Feed;
-use super::limits::{Backbone, drops, gaps};
+use super::limits::{Backbone, built_in, drops, gaps};
 use super::plan::{Hung, Plan};
 use super::{POWER, power_key};
 use crate::basis::Ledger;
@@ -289,11 +289,4 @@ impl Writing<'_, '_> {
             display_links,
         }
     }
-}
-
-/// Terminators that devices at the ends have in them: one at each end counts, and where all tees stand together two at most.
-fn built_in(plan: &Plan) -> u32 {
-    let at = |tee: usize| plan.hung.iter().filter(|hung| hung.tee == tee && hung.device.terminator).count() as u32;
-    let last = plan.tees.len() - 1;
-    if last == 0 { at(0).min(2) } else { at(0).min(1) + at(last).min(1) }
 }

@@ -79,7 +79,9 @@ impl OpenedStock {
 pub struct CutPlan {
     /// The opened lengths.
     pub opened: Vec<OpenedStock>,
-    /// What is ordered of each choice, by its place in the list.
+    /// Buying units that are needed of each choice, by its place in the list.
+    pub needed: BTreeMap<usize, u64>,
+    /// What is ordered of each choice when it is ordered for this plan alone.
     pub orders: BTreeMap<usize, Order>,
     /// Cost of all orders, unrounded.
     pub cost: Decimal,
@@ -295,13 +297,13 @@ impl<'a> Workshop<'a> {
         }
         let mut orders = BTreeMap::new();
         let mut cost = Decimal::ZERO;
-        for (choice, count) in counts {
+        for (&choice, &count) in &counts {
             let order = self.stock[choice].costs.cheapest(count)?;
             cost = cost.checked_add(order.cost)?;
             orders.insert(choice, order);
         }
         let lower_bound = Decimal::try_from_i128_with_scale(bound, 6).ok()?.normalize().min(cost);
-        Some(CutPlan { opened, orders, cost, lower_bound, too_long: Vec::new() })
+        Some(CutPlan { opened, needed: counts, orders, cost, lower_bound, too_long: Vec::new() })
     }
 }
 

@@ -392,9 +392,10 @@ fn bound_together(wires: &[&Wire], together: Option<&Way>, apart: &[Way], work: 
 fn cost_of(ways: &[Way]) -> Option<Decimal> {
     let mut counts: BTreeMap<&Name, (&Candidate, u64)> = BTreeMap::new();
     for way in ways {
-        for (&choice, order) in &way.planned.plan.orders {
+        // What is needed, and not what each would order alone: a least order is then met once by all of them.
+        for (&choice, &count) in &way.planned.plan.needed {
             let candidate = way.planned.candidates[choice];
-            counts.entry(&candidate.item.sku).or_insert((candidate, 0)).1 += order.count;
+            counts.entry(&candidate.item.sku).or_insert((candidate, 0)).1 += count;
         }
     }
     let orders = counts.into_values().map(|(candidate, count)| Some(candidate.costs.cheapest(count)?.cost));
@@ -439,7 +440,7 @@ fn enter(way: &Way, shop: &Shop, bought: &mut Bought) {
         if main == Some(choice) {
             share.charged_when_used += length_quantity(all, sold_by(&candidate.item)).0;
         }
-        share.count += plan.orders[&choice].count;
+        share.count += plan.needed[&choice];
         share.stock.extend(opened.into_iter().map(|opened| stock_use(opened, pieces, shop)));
     }
 }

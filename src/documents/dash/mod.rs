@@ -249,10 +249,14 @@ impl<'a> Sheet<'a> {
     }
 }
 
+/// The most lines of one hatch.
+const HATCHES_MOST: f64 = 300.0;
+
 /// Lines at 45° across a box or the circle in it.
 fn hatches(low: (f64, f64), high: (f64, f64), round: bool) -> Vec<((f64, f64), (f64, f64))> {
-    let apart = 9.0;
     let (wide, tall) = (high.0 - low.0, high.1 - low.1);
+    // However far what is kept clear goes beyond the face, there are no more lines than a sheet shows.
+    let apart = ((wide + tall) / HATCHES_MOST).max(9.0);
     let (x, y, radius) = ((low.0 + high.0) / 2.0, (low.1 + high.1) / 2.0, wide / 2.0);
     let count = ((wide + tall) / apart).floor() as usize;
     (1..=count)

@@ -117,6 +117,23 @@ fn the_same_sheet_gives_the_same_bytes_in_every_thread() {
 }
 
 #[test]
+fn a_text_of_any_script_and_direction_is_set() {
+    for text in [
+        "\u{202e}fi\u{2060}fi",
+        "שלום fi עולם ffi",
+        "مرحبا fi بالعالم",
+        "a\tb\u{0}c",
+        "\u{2067}ﬁ fi\u{2069}",
+        "王小明 🚤 boat",
+        "e\u{301}\u{323} fi\u{200d}fi",
+        "",
+    ] {
+        let made = pdf(&sheet(vec![Block::Title(text.to_owned(), Some(text.to_owned()))]), Paper::A4);
+        assert!(made.starts_with(b"%PDF-"), "{text:?}");
+    }
+}
+
+#[test]
 fn what_was_written_by_others_is_text_in_html() {
     let bad = "</p><script>alert(1)</script>";
     let out = html(&Sheet {

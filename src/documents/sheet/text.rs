@@ -109,7 +109,11 @@ pub(super) fn set(text: &Text, size_pt: f32, strong: bool, width_pt: f32) -> Vec
     let mut spans: Vec<(Range<usize>, Tone)> = Vec::new();
     for span in &text.0 {
         let from = whole.len();
-        whole.extend(span.text.chars().filter(|c| !c.is_control() || *c == '\n'));
+        whole.extend(span.text.chars().filter(|c| !turns_direction(*c)).map(|c| match c {
+            '\n' => c,
+            c if c.is_control() => ' ',
+            c => c,
+        }));
         spans.push((from..whole.len(), span.tone));
     }
     // White space at the end would be a line of its own where the line before it is full.
@@ -122,6 +126,12 @@ pub(super) fn set(text: &Text, size_pt: f32, strong: bool, width_pt: f32) -> Vec
     layout.lines().map(|line| lines_of(&line, &layout, &whole, strong)).collect()
 }
 
+/// Whether a character does nothing but turn the direction of what stands behind it (Unicode, UAX 9): a name that holds one
+/// would set the rest of its line backwards.
+fn turns_direction(c: char) -> bool {
+    matches!(c, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
 fn lines_of(line: &parley::Line<'_, Tone>, layout: &Layout<Tone>, whole: &Arc<str>, strong: bool) -> SetLine {
     let metrics = line.metrics();
     let mut runs: Vec<Run> = Vec::new();
@@ -131,8 +141,9 @@ fn lines_of(line: &parley::Line<'_, Tone>, layout: &Layout<Tone>, whole: &Arc<st
         for cluster in run.visual_clusters() {
             if cluster.is_ligature_continuation() {
                 // It has no glyph of its own: the ligature shows its letters too.
-                if let Some(glyph) = runs.last_mut().and_then(|run| run.glyphs.last_mut()) {
-                    glyph.range.end = cluster.text_range().end;
+                // From right to left it stands before the ligature, and beside another glyph.
+                if let Some(glyph) = runs.last_mut().and_then(|run| run.glyphs.last_mut()).filter(|_| !run.is_rtl()) {
+                    glyph.range.end = glyph.range.end.max(cluster.text_range().end);
                 }
                 continue;
             }

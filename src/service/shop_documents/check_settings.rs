@@ -124,7 +124,10 @@ fn allowances(settings: &Settings, checks: &mut Checks) {
     let network = &settings.network;
     checks.count("/network/cable_lengths", network.cable_lengths.len(), 1, 40);
     for (place, length) in network.cable_lengths.iter().enumerate() {
-        checks.length(format!("/network/cable_lengths/{place}"), *length, false);
+        let at = format!("/network/cable_lengths/{place}");
+        let short = length.length().is_some_and(|length| length.m() < 0.1);
+        checks.must(!short, at.clone(), || format!("{length} is no length of network cable: expected 0.1 m at least"));
+        checks.length(at, *length, false);
     }
     for (place, pair) in network.cable_lengths.windows(2).enumerate() {
         checks.must(pair[0].length() < pair[1].length(), format!("/network/cable_lengths/{}", place + 1), || {

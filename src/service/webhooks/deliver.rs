@@ -15,7 +15,7 @@ use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 use super::schedule::{self, Verdict};
-use crate::outbound::webhooks::{Message, Tried};
+use crate::outbound::webhooks::{Message, Outcome, Tried};
 use crate::service::access::DELIVERY;
 use crate::service::events::{CloudEvent, Event, WebhookEvent};
 use crate::service::quotes::written;
@@ -187,7 +187,14 @@ impl Service {
         let mut batch: Vec<(Event, Option<Waiting>)> =
             again.into_iter().map(|event| (event.clone(), of(&event))).collect();
         let fresh = store::events::of_kinds_behind(&self.store, &target.event_types, target.position, AT_ONCE).await?;
-        batch.extend(fresh.into_iter().map(|event| (event, None)));
+        let mut fresh = fresh.into_iter().map(|event| (event, None));
+        // Whether a target is back is asked with what it has not refused before.
+        if target.failures >= schedule::FAILURES_OF_TARGET
+            && let Some(first) = fresh.next()
+        {
+            batch.insert(0, first);
+        }
+        batch.extend(fresh);
         Ok(batch)
     }
 
@@ -211,6 +218,10 @@ impl Service {
         let now = self.clock.now();
         let write = self.store.write().await?;
         let Some(row) = deliveries::hold(&write, lease).await? else { return Ok(None) };
+        // What the old address did says nothing of the new one: the event is told anew.
+        if row.version != target.version && tried.outcome != Outcome::Delivered {
+            return Ok(None);
+        }
         let share = (self.clock.new_id().as_u128() % 512) as u32;
         let verdict = schedule::after(&row, event.position, before, &tried, (began, now), now + self.lease(), share);
         let Verdict { then, standing, disabled, is_back } = verdict;
@@ -233,8 +244,8 @@ impl Service {
             next_at,
         };
         deliveries::note(&write, &attempt, then, standing).await?;
-        if is_back {
-            deliveries::hasten(&write, row.id, now).await?;
+        if let Some(failing_since) = row.failing_since.filter(|_| is_back) {
+            deliveries::hasten(&write, row.id, failing_since, now).await?;
         }
         if let Some(reason) = disabled {
             let changed = WebhookRow {

@@ -5,7 +5,9 @@
 //!    days from its first try on. Each pause is shortened by chance to between half and all of it, so that targets and
 //!    instances do not come back together.
 //! 2. Five failures in a row are the target's and not an event's: then it is left alone as a whole, from 5 seconds to 5
-//!    minutes, and what comes next is the try that shows whether it is back. Once it is, all that waits is due at once.
+//!    minutes, and what comes next is the try that shows whether it is back: an event that it has not met yet, if there is
+//!    one. Once it is back, all that failed meanwhile is due at once. An event that was refused while others were taken
+//!    counts for itself only: it never holds up the others.
 //! 3. When an event was tried for three days: had the target taken nothing at all since, the target is disabled, and the
 //!    event waits until it is enabled. Otherwise the event is given up, and can be asked for anew.
 //! 4. A target that answers 410 is gone and disabled at once (Standard Webhooks 1.0.0, "Deliverability"). One that says
@@ -80,21 +82,25 @@ pub(super) fn after(
         return Verdict { then: Then::Done, standing, disabled: None, is_back };
     }
     let asked = tried.retry_after.and_then(|wait| Duration::from_std(wait).ok()).map(|wait| wait.min(ASKED_MOST));
-    let (attempts, since) = before.map_or((0, began), |before| (before.attempts, before.since));
+    // What begins anew is tried for three days from its first try on, as all else is.
+    let (attempts, since) =
+        before.filter(|before| before.attempts > 0).map_or((0, began), |before| (before.attempts, before.since));
+    // An event that failed while the target took others is refused for itself and says nothing of the target.
+    let of_event = attempts > 0 && target.failing_since.is_none_or(|failing| since < failing);
     let pause = jittered(grown(PAUSE_FIRST, GROWTH, attempts, PAUSE_MOST), share).max(asked.unwrap_or_default());
     let next_at = now + pause;
-    let of_event = before.map_or(position, |before| before.position);
-    let waiting = Waiting { position: of_event, attempts: attempts + 1, since, next_at };
-    let failures = target.failures + 1;
-    let failing_since = target.failing_since.unwrap_or(began);
-    let held = (failures >= FAILURES_OF_TARGET)
+    let its_position = before.map_or(position, |before| before.position);
+    let waiting = Waiting { position: its_position, attempts: attempts + 1, since, next_at };
+    let failures = target.failures + i64::from(!of_event);
+    let failing_since = if of_event { target.failing_since } else { Some(target.failing_since.unwrap_or(began)) };
+    let held = (!of_event && failures >= FAILURES_OF_TARGET)
         .then(|| jittered(grown(HOLD_FIRST, 2, failures - FAILURES_OF_TARGET, HOLD_MOST), share));
     let held_until = held.max(asked).map(|pause| now + pause);
-    let standing = Standing { position, failures, failing_since: Some(failing_since), held_until, leased_until };
+    let standing = Standing { position, failures, failing_since, held_until, leased_until };
     let over = next_at > since + TRIED_FOR;
     let (then, disabled) = if tried.status == Some(GONE) {
         (Then::Again(waiting), Some(DisabledReason::Gone))
-    } else if over && failing_since <= since {
+    } else if over && failing_since.is_some_and(|failing| failing <= since) {
         (Then::Again(waiting), Some(DisabledReason::Failing))
     } else if over {
         (Then::GivenUp(waiting), None)

@@ -5,7 +5,8 @@ use std::sync::Arc;
 use rigbill::calc::chain::take_off;
 use rigbill::calc::shop::Shop;
 use rigbill::calc::shop::catalogue::Catalogue;
-use rigbill::calc::shop::item::Item;
+use rigbill::calc::shop::item::usual::filled;
+use rigbill::calc::shop::item::{Attributes, Item};
 use rigbill::calc::shop::labour::LabourOperation;
 use serde_json::{Value, json};
 
@@ -94,6 +95,37 @@ fn a_lead_that_states_its_current_leaves_the_draw_to_the_other() {
 fn a_makers_fuse_lowers_the_usual_draw() {
     let taken = taken(&shop_with("radio", &json!({"maker_fuse_a": 4}), None));
     assert_eq!(row(&taken["circuits"], "key", "terse")["design_current_a"], 4.0);
+}
+
+/// A fuse holds some 1.25 times what runs for hours behind it (common practice).
+#[test]
+fn a_larger_makers_fuse_raises_the_usual_draw() {
+    let taken = taken(&shop_with("radio", &json!({"maker_fuse_a": 10}), None));
+    assert_eq!(row(&taken["circuits"], "key", "terse")["design_current_a"], 8.0);
+}
+
+/// A current that was typed for a thing of another voltage is never made smaller by the usual voltage.
+#[test]
+fn a_thing_of_another_voltage_is_rated_at_its_own() {
+    let item = |said: &Value| -> Item {
+        let mut item = json!({
+            "sku": "TERSE", "description": "Terse device", "category": "electronics", "selling_unit": "each",
+            "buying_unit": "each", "buying_quantity": "1", "attributes": {"kind": "device", "function": "floodlight"}
+        });
+        item["attributes"].as_object_mut().unwrap().extend(said.as_object().unwrap().clone());
+        filled(serde_json::from_value(item).unwrap()).0
+    };
+    let voltages = |said: &Value| match item(said).attributes {
+        Attributes::Device { rated_voltage_v, nominal_voltages_v, .. } => {
+            (rated_voltage_v.unwrap(), nominal_voltages_v)
+        }
+        _ => unreachable!("it is a device"),
+    };
+    assert_eq!(voltages(&json!({"draw_a": 10, "nominal_voltages_v": [24]})), (24.0, vec![24]));
+    assert_eq!(voltages(&json!({"draw_a": 10, "nominal_voltages_v": [36, 24]})), (24.0, vec![36, 24]));
+    assert_eq!(voltages(&json!({"draw_a": 10, "nominal_voltages_v": [12, 24]})), (12.0, vec![12, 24]));
+    assert_eq!(voltages(&json!({"draw_a": 10, "rated_voltage_v": 24})), (24.0, vec![24]));
+    assert_eq!(voltages(&json!({"draw_a": 10})), (12.0, vec![12]));
 }
 
 /// A bilge pump has one motor behind its two positives, so that the return carries the draw once.

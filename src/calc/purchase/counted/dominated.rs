@@ -22,6 +22,14 @@ struct Use {
     stick: Option<i64>,
     /// What so many whole units cost, in millionths: from none up to the most that may be wanted of it.
     costs: Vec<i128>,
+    /// Whether units together never cost more than apart. Where a larger number is dearer by the unit, what this item is
+    /// bought for beside makes more of it dearer than it looks.
+    never_dearer_together: bool,
+}
+
+/// Whether so many and so many units together never cost more than apart.
+fn never_dearer_together(costs: &[i128]) -> bool {
+    (1..costs.len()).all(|all| (1..=all / 2).all(|some| costs[all] <= costs[some] + costs[all - some]))
 }
 
 /// The most whole units of an item that a requirement can want.
@@ -45,7 +53,7 @@ impl Use {
             (Some(stick), Some(short)) if short > 0 && stick >= short => (stick / short) as usize,
             _ => return false,
         };
-        if !other.rows.keys().all(|row| self.rows.contains_key(row)) {
+        if !self.never_dearer_together || !other.rows.keys().all(|row| self.rows.contains_key(row)) {
             return false;
         }
         let first = other.rows.iter().all(|(row, place)| self.rows[row] < *place);
@@ -71,6 +79,7 @@ pub(super) fn without_useless(counted: &mut [Counted<'_>]) {
                 rows: BTreeMap::new(),
                 stick,
                 costs: Vec::new(),
+                never_dearer_together: false,
             });
             entry.rows.insert(row, place);
         }
@@ -85,7 +94,7 @@ pub(super) fn without_useless(counted: &mut [Counted<'_>]) {
         let candidate = used.rows.keys().find_map(|&row| {
             counted[row].candidates.iter().find(|candidate| candidate.item.sku.as_str() == sku.as_str())
         });
-        let table = candidate.and_then(|candidate| {
+        let table: Option<Vec<i128>> = candidate.and_then(|candidate| {
             let of_rows = used.rows.keys().map(|&row| most(counted[row].requirement, &candidate.item.attributes));
             let units = of_rows.sum::<Option<u64>>().filter(|units| *units <= UNITS)?;
             let each = as_count(candidate.item.buying_quantity).filter(|&each| each > 0)?;
@@ -93,7 +102,10 @@ pub(super) fn without_useless(counted: &mut [Counted<'_>]) {
             Some((0..=units).map(|units| packs[units.div_ceil(each) as usize]).collect())
         });
         match table {
-            Some(table) => used.costs = table,
+            Some(table) => {
+                used.never_dearer_together = never_dearer_together(&table);
+                used.costs = table;
+            }
             None => {
                 unknown.insert(sku.clone());
             }

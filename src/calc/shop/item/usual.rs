@@ -13,6 +13,9 @@ use crate::units::{LengthUnit, LengthValue, Name, WireSize};
 /// Where all of these figures come from.
 pub const SOURCE: &str = "common practice, from memory";
 
+/// What a fuse is rated at over what runs for hours behind it (common practice).
+const FUSE_OVER_DRAW: f64 = 1.25;
+
 /// What a device of one function usually is.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Usual {
@@ -107,13 +110,22 @@ fn fill(attributes: &mut Attributes) -> Vec<TakenAsUsual> {
     };
     let usual = usual(*function);
     let mut taken = Vec::new();
-    if let (None, Some(volts)) = (*rated_voltage_v, usual.rated_voltage_v) {
+    let typed_v = *rated_voltage_v;
+    if let (None, Some(usual_v)) = (typed_v, usual.rated_voltage_v) {
+        // A current that the shop typed for a thing of 24 V is none at 12 V: what is not for the usual voltage is rated at
+        // the lowest that it is for.
+        let fits = |volts: &u16| f64::from(*volts) == usual_v;
+        let lowest = nominal_voltages_v.iter().min().filter(|_| !nominal_voltages_v.iter().any(fits));
+        let volts = lowest.map_or(usual_v, |volts| f64::from(*volts));
         *rated_voltage_v = Some(volts);
         taken.push(TakenAsUsual { field: "rated_voltage_v", value: format!("{volts} V") });
     }
     if nominal_voltages_v.is_empty() && !usual.nominal_voltages_v.is_empty() {
-        nominal_voltages_v.clone_from(&usual.nominal_voltages_v);
-        let volts: Vec<String> = usual.nominal_voltages_v.iter().map(|volts| format!("{volts} V")).collect();
+        // Of a thing that is rated at another voltage only that one is known.
+        let whole = |volts: &f64| (1.0..=100.0).contains(volts) && volts.fract() == 0.0;
+        let other = typed_v.filter(whole).map(|volts| volts as u16).filter(|v| !usual.nominal_voltages_v.contains(v));
+        *nominal_voltages_v = other.map_or_else(|| usual.nominal_voltages_v.clone(), |volts| vec![volts]);
+        let volts: Vec<String> = nominal_voltages_v.iter().map(|volts| format!("{volts} V")).collect();
         taken.push(TakenAsUsual { field: "nominal_voltages_v", value: volts.join(" or ") });
     }
     if leads.is_empty() {
@@ -130,8 +142,10 @@ fn fill(attributes: &mut Attributes) -> Vec<TakenAsUsual> {
     let open = leads.iter().filter(|lead| lead.role.is_positive() && lead.current_a.is_none()).count();
     // Of several positives nobody knows which draws what, but for a bilge pump, which has one motor behind both.
     if open == 1 || open > 1 && *function == Function::BilgePump {
-        // A maker's fuse that is smaller than the usual draw tells that this one draws less.
-        let usual_a = usual.draw_a.map(|draw_a| maker_fuse_a.map_or(draw_a, |fuse_a| draw_a.min(fuse_a)));
+        // A maker's fuse that is smaller than the usual draw tells that this one draws less; of a larger one, that it may
+        // draw what such a fuse holds for hours.
+        let by_fuse = |draw_a: f64, fuse_a: f64| draw_a.max(fuse_a / FUSE_OVER_DRAW).min(fuse_a);
+        let usual_a = usual.draw_a.map(|draw_a| maker_fuse_a.map_or(draw_a, |fuse_a| by_fuse(draw_a, fuse_a)));
         if let (None, Some(amperes)) = (*draw_a, usual_a) {
             taken.push(TakenAsUsual { field: "draw_a", value: format!("{amperes} A") });
         }
