@@ -119,7 +119,9 @@ def main():
     options = options.parse_args()
 
     service = Service(os.environ["RIGBILL_URL"])
-    devices, batteries = service.items("device"), service.items("battery")
+    # What has no leads of its own, such as an antenna, is no load.
+    devices = [device for device in service.items("device") if not device["attributes"].get("unwired")]
+    batteries = service.items("battery")
     print(f"{len(devices)} devices in the catalogue; seed {options.seed}")
     tally = Tally()
     started = time.monotonic()

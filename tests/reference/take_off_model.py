@@ -105,7 +105,7 @@ class Boat:
 
     def gaps(self):
         """How many circuits have no conductor, their own or their feeder's."""
-        return sum(1 for _ in self.expected_keys()) - len(self.circuits())
+        return sum(1 for _ in self.expected_keys()) - sum("sku" in circuit for circuit in self.circuits())
 
     def circuits(self):
         """The circuits that can be followed from bank to device and back."""
@@ -236,7 +236,16 @@ class Boat:
         return total
 
     def attributes(self, circuit):
-        """What the catalogue says of the circuit's device."""
+        """What the catalogue says of the circuit's device.
+
+        The power tap of the data network is in no catalogue: it draws what the devices on the network do, 50 mA for each
+        load equivalency number (NMEA 2000, as network makers' installation guides print it).
+        """
+        if "sku" not in circuit:
+            on_it = [(e, self.items[e["sku"]]["attributes"].get("data_network")) for e in self.entries.values()]
+            numbers = sum(e["quantity"] * network.get("load_equivalency", 0) for e, network in on_it if network)
+            leads = [{"role": "switched_positive", "current_a": max(numbers, 1) * 0.05}, {"role": "return"}]
+            return {"function": "navigation_electronics", "rated_voltage_v": 12, "leads": leads}
         return self.items[self.entries[circuit["key"].split("/")[0]]["sku"]]["attributes"]
 
     def leads_of(self, circuit):
@@ -301,7 +310,8 @@ class Boat:
         for label, panels in checks:
             conductor = self.conductors[label]
             behind = [c for c in self.take_off["circuits"] if c["panel"] in panels]
-            if len(behind) != sum(e["quantity"] for e in self.entries.values() if e["panel"] in panels):
+            taps = sum("sku" not in c for c in behind)
+            if len(behind) != taps + sum(e["quantity"] for e in self.entries.values() if e["panel"] in panels):
                 continue
             always = sum(c["design_current_a"] for c in behind if c["load_column"] == "always")
             occasional = [c["design_current_a"] for c in behind if c["load_column"] == "occasional"]
