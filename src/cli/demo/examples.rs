@@ -6,6 +6,7 @@ use std::path::Path;
 pub const EXAMPLES: &[(&str, &str)] = &[
     ("bay-boat", include_str!("../../../api/examples/bay-boat.json")),
     ("center-console-22", include_str!("../../../api/examples/center-console-22.json")),
+    ("center-console-rigged", include_str!("../../../api/examples/center-console-rigged.json")),
     ("trolling-36v", include_str!("../../../api/examples/trolling-36v.json")),
     ("re-rig-yellow", include_str!("../../../api/examples/re-rig-yellow.json")),
     ("skiff", include_str!("../../../api/examples/skiff.json")),

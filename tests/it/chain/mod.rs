@@ -19,6 +19,7 @@ mod sources;
 mod supplied;
 mod trees;
 mod usual;
+mod whole_boat;
 mod whole_job;
 
 use rigbill::calc::chain::take_off;
