@@ -146,7 +146,7 @@ impl Leading<'_, '_> {
             length: length.written(unit),
             needed_length: way.needed.written(unit),
             needed_basis,
-            surplus: surplus.written(unit),
+            surplus: extension.is_none().then(|| surplus.written(unit)),
             surplus_basis,
             extension: extended.map(|missing| missing.written(unit)),
             may_be_cut,

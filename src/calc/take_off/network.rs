@@ -220,8 +220,9 @@ pub struct SuppliedCableUse {
     pub needed_length: LengthValue,
     /// Why.
     pub needed_basis: BasisRef,
-    /// What it is longer than needed; negative where it does not reach.
-    pub surplus: LengthValue,
+    /// What is left of its length; absent where it does not reach.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub surplus: Option<LengthValue>,
     /// Why.
     pub surplus_basis: BasisRef,
     /// Least length of the extension that it needs; absent where it reaches, and where it takes none.
