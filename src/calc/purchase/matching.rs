@@ -1,5 +1,8 @@
 //! Does an item meet a need? By what it is, never by its number; and where it does not, in what.
 
+mod network;
+mod power;
+
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -356,145 +359,13 @@ pub fn attribute_misses(need: &Need, item: &Item) -> Misses {
         }
         (Need::Item { .. }, _) => {}
         (need, _) if fit_out::misses(need, item, &mut misses) => {}
-        (need, _) if power_misses(need, &item.attributes, &mut misses) => {}
-        (need, _) if network_misses(need, &item.attributes, &mut misses) => {}
+        (need, _) if power::misses(need, &item.attributes, &mut misses) => {}
+        (need, _) if network::misses(need, &item.attributes, &mut misses) => {}
         (need, _) => debug_assert!(kind_of(need) != Some(item.attributes.kind()), "every kind has its arm"),
     }
     misses.note(item.buying_quantity <= Decimal::ZERO, Miss::Unit);
     misses.note(item.retired, Miss::Retired);
     misses
-}
-
-/// The same for what stands between battery post and panel: notes the misses and says whether the need is one of these.
-fn power_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
-    let mut rated = |needed_a: f64, rated_a: f64, needed_v: f64, rated_v: f64| {
-        misses.note(!within(needed_a, rated_a), Miss::Rating);
-        misses.note(!within(needed_v, rated_v), Miss::Voltage);
-    };
-    match (need, item) {
-        (
-            Need::BatterySwitch { rating_a_min, voltage_v_min, stud, ignition_protected },
-            Attributes::BatterySwitch { rating_a, voltage_rating_v, stud: s, ignition_protected: protected },
-        ) => {
-            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
-            misses.note(stud != s, Miss::Stud);
-            misses.note(*ignition_protected && !protected, Miss::Ignition);
-        }
-        (Need::TerminalBoot { size, colour }, Attributes::TerminalBoot { size_from, size_to, colour: c }) => {
-            misses.note(!takes(*size_from, *size_to, *size), Miss::Size);
-            misses.note(!c.eq_ignore_ascii_case(colour), Miss::Colour);
-        }
-        (Need::Bus { least_positions, rating_a_min, stud }, Attributes::Bus { positions, stud: s, rating_a }) => {
-            rated(*rating_a_min, *rating_a, 0.0, 0.0);
-            misses.note(positions < least_positions, Miss::Positions);
-            misses.note(stud != s, Miss::Stud);
-        }
-        (
-            Need::FuseBlock { least_positions, family, rating_a_min, voltage_v_min, ignition_protected },
-            Attributes::FuseBlock {
-                positions,
-                family: f,
-                rating_a,
-                voltage_rating_v,
-                ignition_protected: protected,
-                ..
-            },
-        ) => {
-            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
-            misses.note(positions < least_positions, Miss::Positions);
-            misses.note(family != f, Miss::Family);
-            misses.note(*ignition_protected && !protected, Miss::Ignition);
-        }
-        (
-            Need::Charger { least_outputs, output_a_min, nominal_voltage_v, chemistry, ignition_protected },
-            Attributes::Charger {
-                outputs,
-                output_a,
-                nominal_voltage_v: volts,
-                chemistries,
-                ignition_protected: protected,
-                ..
-            },
-        ) => {
-            rated(*output_a_min, *output_a, 0.0, 0.0);
-            misses.note(outputs < least_outputs, Miss::Positions);
-            misses.note(nominal_voltage_v != volts, Miss::Voltage);
-            misses.note(chemistry.is_some_and(|needed| !chemistries.contains(&needed)), Miss::Does);
-            misses.note(*ignition_protected && !protected, Miss::Ignition);
-        }
-        (
-            Need::Combiner { rating_a_min, voltage_v_min, stud, limits_charging, ignition_protected },
-            Attributes::Combiner {
-                rating_a,
-                voltage_rating_v,
-                isolates_while_cranking,
-                limits_charging: limits,
-                stud: s,
-                ignition_protected: protected,
-            },
-        ) => {
-            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
-            misses.note(!isolates_while_cranking || *limits_charging && !limits, Miss::Does);
-            misses.note(stud != s, Miss::Stud);
-            misses.note(*ignition_protected && !protected, Miss::Ignition);
-        }
-        (
-            Need::BowReceptacle { rating_a_min, voltage_v_min, ignition_protected },
-            Attributes::BowReceptacle { rating_a, voltage_rating_v, ignition_protected: protected },
-        ) => {
-            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
-            misses.note(*ignition_protected && !protected, Miss::Ignition);
-        }
-        (
-            Need::BilgeSwitch { rating_a_min, voltage_v_min, ignition_protected },
-            Attributes::BilgeSwitch { rating_a, voltage_rating_v, running_light, ignition_protected: protected },
-        ) => {
-            rated(*rating_a_min, *rating_a, *voltage_v_min, *voltage_rating_v);
-            misses.note(!running_light, Miss::Does);
-            misses.note(*ignition_protected && !protected, Miss::Ignition);
-        }
-        _ => return false,
-    }
-    true
-}
-
-/// The same for the data network and for extensions.
-fn network_misses(need: &Need, item: &Attributes, misses: &mut Misses) -> bool {
-    let reaches = |length: &LengthValue, least_m: f64, most_m: f64| {
-        // Needs are stated to the millimetre.
-        length.length().is_some_and(|length| (least_m - 5e-4..=most_m + 5e-4).contains(&length.m()))
-    };
-    match (need, item) {
-        (Need::NetworkCable { class, length_m_min, length_m_max }, Attributes::NetworkCable { class: c, length }) => {
-            misses.note(class != c, Miss::Size);
-            misses.note(!reaches(length, *length_m_min, *length_m_max), Miss::PieceLength);
-        }
-        (Need::NetworkTee { connector }, Attributes::NetworkTee { connector: c })
-        | (Need::NetworkTerminator { connector }, Attributes::NetworkTerminator { connector: c }) => {
-            misses.note(connector != c, Miss::Stud);
-        }
-        (Need::NetworkPowerTap { connector, rating_a_min }, Attributes::NetworkPowerTap { connector: c, rating_a }) => {
-            misses.note(connector != c, Miss::Stud);
-            misses.note(!within(*rating_a_min, *rating_a), Miss::Rating);
-        }
-        (Need::DisplayCable { plug, length_m_min }, Attributes::DisplayCable { plug: p, length }) => {
-            misses.note(plug.as_str() != p, Miss::Stud);
-            misses.note(!reaches(length, *length_m_min, f64::INFINITY), Miss::PieceLength);
-        }
-        (Need::EngineGateway { load_equivalency_max }, Attributes::EngineGateway { load_equivalency }) => {
-            misses.note(load_equivalency > load_equivalency_max, Miss::Rating);
-        }
-        (
-            Need::CableExtension { extends, plug, length_m_min },
-            Attributes::CableExtension { extends: e, plug: p, length },
-        ) => {
-            misses.note(extends != e, Miss::Family);
-            misses.note(plug.as_str() != p, Miss::Stud);
-            misses.note(!reaches(length, *length_m_min, f64::INFINITY), Miss::PieceLength);
-        }
-        _ => return false,
-    }
-    true
 }
 
 /// The candidate an item makes for a need on a day, or in what it falls short.

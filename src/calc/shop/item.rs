@@ -5,17 +5,20 @@ mod cable;
 mod dash;
 mod device;
 mod fit_out;
+mod kinds;
 mod network;
 mod power;
+mod protection;
 pub mod usual;
 
-pub use attributes::{Attributes, BranchProtection, FuseFamily};
+pub use attributes::Attributes;
 pub use cable::{CableShape, Wiring};
 pub use dash::{CutOut, DashKind, DashMount, Outline};
 pub use device::{DropClass, Duty, Function, Lead, LeadRole, LoadColumn, Stud};
 pub use fit_out::{BatteryPart, Consumable, DevicePlumbing, Fastener, Fitting, HoseType, PumpKind};
 pub use network::{DataNetwork, NetworkClass, NetworkConnector, SuppliedCable, SuppliedCableKind};
 pub use power::Chemistry;
+pub use protection::{BranchProtection, FuseFamily};
 
 use chrono::NaiveDate;
 use rust_decimal::Decimal;

@@ -1,9 +1,13 @@
 //! What the page reads of a quote document: the fields it prints, as any client would read them from the JSON.
 //! Words that may grow (roles, kinds, families) are read as text, as the description asks of clients.
 
+mod fit_out;
 mod network;
+mod power;
 
+pub use fit_out::{Along, Count, HoseEnd, Plumbing, Tube};
 pub use network::{Network, SuppliedCable};
+pub use power::{Alternator, Bank};
 
 use serde::Deserialize;
 use serde_json::{Map, Value};
@@ -196,74 +200,6 @@ pub struct AlwaysOn {
     pub protection: Option<Protection>,
 }
 
-/// A bank.
-#[derive(Debug, Deserialize)]
-pub struct Bank {
-    pub bank: String,
-    pub nominal_voltage_v: f64,
-    pub charging_voltage_v: f64,
-    pub design_current_a: f64,
-    pub main: Option<Protection>,
-    pub bus_main: Option<Protection>,
-    pub switch: Option<BatterySwitch>,
-    pub batteries: Option<Batteries>,
-    #[serde(default)]
-    pub charging: Vec<ChargerOutput>,
-    pub energy: Option<Energy>,
-    pub studs: Vec<Stud>,
-}
-
-/// A battery switch.
-#[derive(Debug, Deserialize)]
-pub struct BatterySwitch {
-    pub station: String,
-    pub aboard: bool,
-    pub rating_a_min: f64,
-}
-
-/// Batteries of a bank.
-#[derive(Debug, Deserialize)]
-pub struct Batteries {
-    pub series: u16,
-    pub parallel: u16,
-    pub capacity_ah: f64,
-    pub jumpers: u32,
-}
-
-/// An output of a charger.
-#[derive(Debug, Deserialize)]
-pub struct ChargerOutput {
-    pub charger: Option<String>,
-    pub output_a: Option<f64>,
-    pub target_a: Option<f64>,
-}
-
-/// A day's use.
-#[derive(Debug, Deserialize)]
-pub struct Energy {
-    pub daily_ah: f64,
-    pub days: f64,
-    pub needed_ah: f64,
-    pub charger_h: Option<f64>,
-    pub idle_h: Option<f64>,
-}
-
-/// What lands on a stud.
-#[derive(Debug, Deserialize)]
-pub struct Stud {
-    pub place: String,
-    pub terminals: Vec<String>,
-    pub bus: bool,
-}
-
-/// The alternator.
-#[derive(Debug, Deserialize)]
-pub struct Alternator {
-    pub rating_a: f64,
-    pub idle_a: f64,
-    pub banks: Vec<String>,
-}
-
 /// A fuse or breaker.
 #[derive(Debug, Deserialize)]
 pub struct Protection {
@@ -333,107 +269,6 @@ pub struct Requirement {
     pub need: Map<String, Value>,
     pub quantity: String,
     pub unit: String,
-}
-
-/// What is met along the way of cable.
-#[derive(Debug, Deserialize)]
-pub struct Along {
-    pub consumables: String,
-    pub runs: Vec<AlongRun>,
-    pub drip_loops: Count,
-    pub labels: Count,
-    pub terminal_protectant: Count,
-    pub solvent: Count,
-}
-
-/// So many of something.
-#[derive(Debug, Deserialize)]
-pub struct Count {
-    pub count: u32,
-}
-
-/// One run.
-#[derive(Debug, Deserialize)]
-pub struct AlongRun {
-    pub from: String,
-    pub to: String,
-    pub cables: u32,
-    pub bundle: Length,
-    pub tube: Option<Tube>,
-    pub supports: Option<Count>,
-    pub ties: Option<Count>,
-    pub grommets: Option<Count>,
-}
-
-/// How full a tube is.
-#[derive(Debug, Deserialize)]
-pub struct Tube {
-    pub inside_diameter: Option<Length>,
-    pub already: u32,
-    pub fill_percent: Option<f64>,
-    pub most_percent: f64,
-    pub narrowest: Length,
-    pub room: Option<u32>,
-}
-
-/// The plumbing of raw-water pumps.
-#[derive(Debug, Deserialize)]
-pub struct Plumbing {
-    pub pumps: Vec<Pump>,
-    pub intakes: Vec<Intake>,
-    pub hoses: Vec<Hose>,
-    pub holes: Holes,
-}
-
-/// A raw-water pump.
-#[derive(Debug, Deserialize)]
-pub struct Pump {
-    pub pump: String,
-    pub intake: Option<String>,
-    pub discharge: String,
-    pub discharge_station: Option<String>,
-}
-
-/// Where water is drawn from the sea.
-#[derive(Debug, Deserialize)]
-pub struct Intake {
-    pub intake: String,
-    pub station: String,
-    pub pipe: Length,
-    pub aboard: bool,
-    pub strainer: bool,
-    pub manifold_ways: Option<u16>,
-    pub pumps: Vec<String>,
-}
-
-/// A hose.
-#[derive(Debug, Deserialize)]
-pub struct Hose {
-    pub label: String,
-    pub inside_diameter: Length,
-    pub reinforced: bool,
-    pub from: HoseEnd,
-    pub to: HoseEnd,
-    pub cut_length: Length,
-    pub length_source: String,
-    pub clamps: u32,
-}
-
-/// An end of a hose.
-#[derive(Debug, Deserialize)]
-pub struct HoseEnd {
-    pub station: Option<String>,
-    pub on: String,
-}
-
-/// Holes that are drilled.
-#[derive(Debug, Deserialize)]
-pub struct Holes {
-    pub below_waterline: u32,
-    pub above_waterline: u32,
-    pub core_sealed: u32,
-    pub core_kits: u32,
-    pub cartridges: u32,
 }
 
 /// Labour in all.
