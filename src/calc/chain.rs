@@ -11,6 +11,8 @@ mod totals;
 mod writing;
 
 use crate::along::{AlongSide, along};
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::basis::Ledger;
 use crate::cautions::cautions;
 use crate::circuits::legs::{Laid, Owner, lay};
@@ -29,7 +31,7 @@ use crate::shop::Shop;
 use crate::spec::boat::Boat;
 use crate::spec::check::check;
 use crate::spec::fitted::fitted;
-use crate::spec::input::BoatSpecInput;
+use crate::spec::input::{Access, BoatSpecInput};
 use crate::supplied::supplied_side;
 use crate::take_off::TakeOff;
 use crate::units::{Name, within};
@@ -127,6 +129,7 @@ pub fn take_off(input: &BoatSpecInput, shop: &Shop) -> Result<TakeOff, Vec<Fault
     warnings.extend(dashes.iter().flat_map(dash::findings::warnings));
 
     network.through.append(&mut supplied.through);
+    warnings.extend(not_in_the_fill(&boat, &network.through));
     let runs = run_uses(&boat, &laid, &written, &network.through, settings, &mut ledger);
     let holes = plumbing.plumbing.as_ref().map_or(0, |plumbing| plumbing.holes.below_waterline);
     let counted = counting::Counted {
@@ -258,6 +261,25 @@ fn unsized_gaps(boat: &Boat, loads: &[Load], laid: &Laid, sizes: &Sizes) -> Vec<
             Gap { need: format!("conductors of the {kind} '{what}'"), what, reason, mend: mend.to_owned() }
         })
         .collect()
+}
+
+/// Tubes that network cable or a supplied cable goes through, which their fill does not count: makers print no thickness of
+/// these, and a plug is thicker than its cable.
+fn not_in_the_fill(boat: &Boat, through: &[(usize, Name)]) -> Vec<Warning> {
+    let mut tubes: BTreeMap<usize, BTreeSet<&str>> = BTreeMap::new();
+    for (run, label) in through.iter().filter(|(run, _)| boat.runs[*run].access == Access::Tube) {
+        tubes.entry(*run).or_default().insert(label.as_str());
+    }
+    let told = |(run, labels): (usize, BTreeSet<&str>)| {
+        let [a, b] = [boat.runs[run].a, boat.runs[run].b].map(|place| &boat.stations[place]);
+        let labels = labels.into_iter().collect::<Vec<_>>().join(", ");
+        let message = format!(
+            "the tube from '{}' to '{}' takes {labels} too, which its fill does not count: see that each passes with its plug",
+            a.name, b.name
+        );
+        warn(&Name::from(format!("tube/{}-{}", a.id, b.id)), message)
+    };
+    tubes.into_iter().map(told).collect()
 }
 
 /// A warning about a circuit or feeder.

@@ -92,3 +92,22 @@ fn a_cable_leads_where_the_spec_says_else_to_what_takes_it_else_to_the_helm() {
     let faults = rigbill::calc::chain::take_off(&input, &shop).unwrap_err();
     assert_eq!(faults[0].pointer, "/equipment/1/cables_to");
 }
+
+/// A tube's fill knows the wire that was sized; whatever else goes through is told, with its label.
+#[test]
+fn a_tube_that_a_supplied_cable_goes_through_is_told() {
+    let told = |access: &str| {
+        let mut spec = line_boat(&[2.0, 2.0], json!([at("AERIAL", 1, "s1")]));
+        for run in spec["boat"]["runs"].as_array_mut().unwrap() {
+            run["access"] = json!(access);
+        }
+        let taken = taken(&spec);
+        let label = taken["supplied_cables"][0]["label"].as_str().unwrap().to_owned();
+        let warnings = taken["warnings"].as_array().unwrap().iter().filter_map(|warning| warning["message"].as_str());
+        let of_fill: Vec<String> = warnings.filter(|text| text.contains("its fill")).map(str::to_owned).collect();
+        assert!(of_fill.iter().all(|text| text.contains(&label)), "{of_fill:?}");
+        of_fill.len()
+    };
+    assert_eq!(told("open"), 0);
+    assert!(told("tube") > 0);
+}
